@@ -171,8 +171,8 @@ def whole_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def found_of_planted(tmp_path_factory: pytest.TempPathFactory) -> list[list[Finding]]:
-    """What is found of each error that can be planted into the demonstration."""
-    return worked_out_once(tmp_path_factory, "planted", lambda: results.found_in(results.demo()))
+    """What is found of one error of each kind in each procedure of the demonstration."""
+    return worked_out_once(tmp_path_factory, "planted", lambda: results.found_in(results.demo(), most=1))
 
 
 @pytest.fixture(scope="session")

@@ -137,24 +137,43 @@ def test_a_thousand_mutated_files_end_without_exception(shared: Path, change: tu
         shutil.copyfile(BASE / name, shared / name)
 
 
-@pytest.mark.parametrize("value", VALUES, ids=range(len(VALUES)))
-@pytest.mark.parametrize("key", ["title", "minutes", "actions", "figure", "dose", "evidence", "accept", "dosse"])
-def test_hostile_value_of_a_key_ends_in_findings(key: str, value: str, shared: Path) -> None:
-    (shared / STEP).write_text(
-        f"---\ntitle: Tell them\n{key}: {value}\n---\n", encoding="utf-8", errors="surrogatepass"
-    )
-    presentable(read(shared)[1])
-    shutil.copyfile(BASE / STEP, shared / STEP)
+STEP_KEYS = ("title", "minutes", "actions", "figure", "dose", "evidence", "accept", "dosse")
+HEAD_KEYS = ("sequence", "kit", "review_by", "approval", "aftercare", "side")
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A department with a procedure for each key, for what is broken in one keeps others from being analysed."""
+    root = new_base(tmp_path_factory.mktemp("many"))
+    for key in (*STEP_KEYS, *HEAD_KEYS):
+        shutil.copytree(BASE / EXAMPLE, _home(root, key))
+    return root
+
+
+def _home(root: Path, key: str) -> Path:
+    return root / "content/procedures" / key.replace("_", "-")
+
+
+def _with_value(head: str, key: str, value: str) -> str:
+    """Return the front matter ``head`` with ``value`` for ``key``, whether it has one or not."""
+    line = f"\n{key}: {value}\n"
+    return head.replace(f"\n{key}:", f"{line}old:") if f"\n{key}:" in head else head.replace("\n", line, 1)
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", errors="surrogatepass")
 
 
 @pytest.mark.parametrize("value", VALUES, ids=range(len(VALUES)))
-@pytest.mark.parametrize("key", ["sequence", "kit", "review_by", "approval", "aftercare", "side"])
-def test_hostile_value_of_a_procedure_ends_in_findings(key: str, value: str, shared: Path) -> None:
-    name = f"{EXAMPLE}/procedure.md"
-    text = (BASE / name).read_text(encoding="utf-8").replace(f"\n{key}:", f"\n{key}: {value}\nold:")
-    (shared / name).write_text(text, encoding="utf-8", errors="surrogatepass")
-    presentable(read(shared)[1])
-    shutil.copyfile(BASE / name, shared / name)
+def test_hostile_value_of_any_key_ends_in_findings(value: str, many: Path) -> None:
+    for key in STEP_KEYS:
+        _write(_home(many, key) / "steps/tell-recovery.md", f"---\ntitle: Tell them\n{key}: {value}\n---\n")
+    head = (BASE / EXAMPLE / "procedure.md").read_text(encoding="utf-8")
+    for key in HEAD_KEYS:
+        _write(_home(many, key) / "procedure.md", _with_value(head, key, value))
+    findings = read(many)[1]
+    presentable(findings)
+    assert any("/dosse/" in finding.at.file for finding in findings)
 
 
 # Size and depth

@@ -91,7 +91,7 @@ def test_every_path_that_developers_md_names_is_there() -> None:
 
 def test_a_check_made_after_the_recipe_breaks_no_test_of_the_structure(tmp_path: Path) -> None:
     copy = tmp_path / "copy"
-    shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".*", "__pycache__", "public"))
+    shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".*", "public"))
     register = copy / "builder/findings/register.py"
     before = register.read_text(encoding="utf-8")
     assert BEHIND in before

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import islice
 from typing import Any
 
 from builder.model.action import Action, Side, action
@@ -721,12 +722,13 @@ KINDS: tuple[Kind, ...] = (
 )
 
 
-def planted(library: Library) -> Iterator[Planted]:
-    """Yield every error that can be planted into the procedures of ``library``."""
+def planted(library: Library, most: int | None = None) -> Iterator[Planted]:
+    """Yield every error that can be planted into the procedures of ``library``, or at ``most`` so many of a kind in
+    each of them."""
     for procedure in library.procedures:
         module = Module(library, procedure)
         for kind in KINDS:
-            for what, changed, checks, places, *against in kind(module):
+            for what, changed, checks, places, *against in islice(kind(module), most):
                 name = f"{procedure.id}: {what}"
                 yield Planted(
                     kind.__name__.replace("_", " "), name, changed, frozenset(checks), places, *(against or [None])

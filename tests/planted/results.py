@@ -61,15 +61,15 @@ def findings(library: Library) -> list[Finding]:
     return [finding for check in OURS for finding in check.run(library)]
 
 
-def found_in(library: Library) -> list[list[Finding]]:
-    """Plant every error, one at a time, and return what is found of each."""
-    return [_of(library, error.procedure) for error in planted(library)]
+def found_in(library: Library, most: int | None = None) -> list[list[Finding]]:
+    """Plant every error, or ``most`` of a kind in a procedure, one at a time; return what is found of each."""
+    return [_of(library, error.procedure) for error in planted(library, most)]
 
 
-def run(library: Library, found: Iterable[list[Finding]]) -> Table:
+def run(library: Library, found: Iterable[list[Finding]], most: int | None = None) -> Table:
     """Judge what was ``found_in`` the library."""
     rows: dict[str, Row] = {}
-    for error, raised in zip(planted(library), found, strict=True):
+    for error, raised in zip(planted(library, most), found, strict=True):
         judge(library, error, raised, rows.setdefault(error.kind, Row()))
     raised = findings(library)
     alarms = [one for one in accepted(library, raised) if one in raised]

@@ -6,12 +6,19 @@ import pytest
 
 from builder.findings.finding import Finding
 from planted.errors import KINDS
-from planted.results import Table, demo, run, shown
+from planted.results import Table, demo, found_in, run, shown
 
 
 @pytest.fixture(scope="module")
 def table(found_of_planted: list[list[Finding]]) -> Table:
-    return run(demo(), found_of_planted)
+    return run(demo(), found_of_planted, most=1)
+
+
+@pytest.mark.slow
+def test_95_in_100_of_all_that_can_be_planted_are_caught_at_the_right_step() -> None:
+    table = run(demo(), found_in(demo()))
+    assert table.planted >= 800
+    assert table.caught >= 0.95 * table.planted, "\n".join(shown(table))
 
 
 def test_at_least_120_planted_errors(table: Table) -> None:

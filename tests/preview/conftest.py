@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,8 @@ from builder.preview.gate import COOKIE, Gate
 from builder.preview.own_editor import OwnEditor
 from builder.preview.server import PreviewServer
 from builder.preview.workshop import Workshop
+from builder.publish.jobs import Done, Here, Job, Receipt
+from builder.publish.output import Equipment
 
 BASE = Path(__file__).parents[1] / "base"
 
@@ -107,6 +110,27 @@ def _patient_preview(monkeypatch: pytest.MonkeyPatch) -> None:
     """Give up neither a page that takes long to be set nor a folder that takes long to be deleted."""
     monkeypatch.setattr(press, "_PATIENCE_SECONDS", patience.SECONDS)
     monkeypatch.setattr(state, "_MOST_DELETING_SECONDS", patience.SECONDS)
+
+
+class _SetHere(Here[Equipment]):
+    """Sets a paper in this process when it is asked for, and only once."""
+
+    def __init__(self, shared: Equipment, most: int) -> None:
+        super().__init__(shared)
+        assert most == 1
+
+    def submit(self, job: Job[Done]) -> Receipt[Done]:
+        result = cache(super().submit(job).result)
+        return Receipt(lambda _: result(None), lambda: True)
+
+    def close(self, *, wait: bool = True) -> None:
+        """Nothing is kept."""
+
+
+@pytest.fixture
+def set_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have papers set in this process, which has read the fonts: for tests of what is shown, not of who sets it."""
+    monkeypatch.setattr(press, "Processes", _SetHere)
 
 
 @contextmanager

@@ -194,6 +194,7 @@ def test_a_step_that_is_taken_out_is_gone_at_once(preview: Any, base: Path) -> N
     assert "<b>Old:</b>" not in text
 
 
+@pytest.mark.usefixtures("set_here")
 def test_the_card_is_shown_as_it_was(preview: Any, base: Path) -> None:
     good = preview.get("part/card/example").text
     assert good.count("<img") == 2
@@ -204,6 +205,7 @@ def test_the_card_is_shown_as_it_was(preview: Any, base: Path) -> None:
     assert old.count("<img") == 2
 
 
+@pytest.mark.usefixtures("set_here")
 def test_a_card_that_does_not_fit_says_by_how_much_and_the_last_one_stays(preview: Any, base: Path) -> None:
     assert preview.get("part/card/example").text.count("<img") == 2
     for path in (base / "content/procedures/example/cautions").glob("*.md"):
@@ -275,6 +277,7 @@ def test_a_change_is_seen_where_the_system_tells_nothing(base: Path, preview_of:
     preview.until(lambda: preview.shop.state.number > number)
 
 
+@pytest.mark.usefixtures("set_here")
 def test_a_paper_is_set_once_whatever_was_worked_out_in_between(preview: Any, base: Path) -> None:
     first = preview.get("part/card/example").text
     preview.get(PAGE)

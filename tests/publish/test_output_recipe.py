@@ -64,7 +64,7 @@ def test_the_recipe_names_three_places() -> None:
 @pytest.fixture(scope="module")
 def copy(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("recipe") / "copy"
-    shutil.copytree(ROOT, folder, ignore=shutil.ignore_patterns(".*", "__pycache__", "public"))
+    shutil.copytree(ROOT, folder, ignore=shutil.ignore_patterns(".*", "public"))
     (folder / "builder/compose/sheets/step_titles.py").write_text(MODULE, encoding="utf-8")
     (folder / "site_templates/sheets/step_titles.txt.j2").write_text(TEMPLATE, encoding="utf-8")
     table = folder / "builder/outputs.py"
