@@ -29,16 +29,14 @@ if TYPE_CHECKING:
 
 def loaded(root: Path, today: date | None = None, parent: Path | None = None) -> Loaded:
     """Read the department in ``root``, in a region over its common library in ``parent``."""
-    return load(
-        root, today, SourceCache.of_user(), parent
-    )  # load: every file, with the places of all that stands in it
+    # load: every file, with the places of all that stands in it
+    return load(root, today, SourceCache.of_user(), parent)
 
 
 def examined(root: Path, today: date | None = None) -> tuple[Library, list[Finding]]:
     """Read the department in ``root`` and return its Library with all findings, in order of place."""
-    return examine(
-        loaded(root, today)
-    )  # model: one frozen Library; check: each row of the table, from facts worked out once
+    # model: one frozen Library; check: each row of the table, from facts worked out once
+    return examine(loaded(root, today))
 
 
 def library_at(folder: Path) -> Library:

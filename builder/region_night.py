@@ -5,8 +5,6 @@ last looked at, by what the system tells of them, has none: it costs one look at
 publishing needs is loaded here; a turn is a job for a process of its own (``region_turn.py``).
 """
 
-from __future__ import annotations
-
 import json
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, field, replace

@@ -3,8 +3,6 @@
 It is a job for a process of its own. Whatever goes wrong with a department is told of that department alone.
 """
 
-from __future__ import annotations
-
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import replace

@@ -28,6 +28,11 @@ from builder.pipeline import publish
 from builder.publish import jobs
 from builder.write import lock
 
+NO_FONTS = """<?xml version="1.0"?>
+<!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">
+<fontconfig><cachedir>{}</cachedir></fontconfig>
+"""
+
 os.environ.pop("COLUMNS", None)  # pytest-xdist gives its workers one, and findings are wrapped to it
 # What Python compiles is kept, for the many processes that tests start and for the next run.
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
@@ -74,7 +79,7 @@ def pytest_collection_finish() -> None:
 def one_processor() -> Iterator[None]:
     """Let a publish of a test be made in its own process, for the tests take up all processors already.
 
-    What other processes make is the same (``publish/test_jobs.py``, ``publish/test_publish.py``); ``processors`` lets
+    What other processes make is the same (``publish/test_jobs.py``); ``processors`` lets
     a test have two.
     """
     with pytest.MonkeyPatch.context() as patch:
@@ -179,6 +184,14 @@ def found_of_planted(tmp_path_factory: pytest.TempPathFactory) -> list[list[Find
 def example(site: Path) -> html.HtmlElement:
     """The page of its procedure."""
     return page(site, "example/index.html")
+
+
+@pytest.fixture
+def without_fonts(tmp_path: Path) -> dict[str, str]:
+    """The environment of a machine on which no font is installed."""
+    settings = tmp_path / "fonts.conf"
+    settings.write_text(NO_FONTS.format(tmp_path / "cache"), encoding="utf-8")
+    return {**os.environ, "FONTCONFIG_FILE": str(settings)}
 
 
 @pytest.fixture

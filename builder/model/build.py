@@ -62,7 +62,6 @@ def build(loaded: Loaded, kept: KeptPages | None = None) -> tuple[Library, list[
         library = replace(
             builder.library(),
             local=own.laid.changes,
-            local_pages=own.pages,
             dangers=own.laid.dangers,
             lent=own.laid.loaded.lent,
         )
@@ -74,10 +73,9 @@ def build(loaded: Loaded, kept: KeptPages | None = None) -> tuple[Library, list[
 
 
 class _Over(NamedTuple):
-    """A department laid over its parent, with its pages of local changes, and those of them that cannot be used."""
+    """A department laid over its parent, and its pages of local changes that cannot be used."""
 
     laid: Laid
-    pages: tuple[LocalPage, ...] = ()
     broken: frozenset[tuple[str, str, str]] = frozenset()
 
 
@@ -91,7 +89,7 @@ def _laid(loaded: Loaded) -> _Over:
     errors = tuple(made for made in loaded.parent.findings if made.severity is Severity.ERROR)
     made = laid(loaded, below.laid.loaded, pages)
     made = replace(made, findings=(*errors, *below.laid.findings, *own.findings, *made.findings))
-    return _Over(made, tuple(pages.values()), frozenset(own.broken))
+    return _Over(made, frozenset(own.broken))
 
 
 def _without_parent(loaded: Loaded, pages: Iterable[LocalPage]) -> Iterable[Finding]:

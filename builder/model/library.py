@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from builder.load.ledger import Ledger
 from builder.load.sources.bibliography import RawSource
 from builder.model.catalogue import Catalogue
-from builder.model.local_page import LocalChange, LocalPage, ParentDanger
+from builder.model.local_page import LocalChange, ParentDanger
 from builder.model.pages import Aftercare, Caution, Consent, Department, Item, Procedure, Status, Step, Structure, Term
 from builder.place import Place
 
@@ -34,8 +34,7 @@ class Library:
     called missing, so that one defect gives one finding. ``misfits`` is the first place in each such file that is
     wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the path analysis reads could be
     used, and ``salvaged_procedures`` such procedures: nothing else may read them. ``local`` is what was changed in what
-    the parent wrote, ``local_pages`` where that is written, ``dangers`` those of the parent that must still be there;
-    ``lent`` tells where a file of the parent lies, by the name it has here. ``within`` is the whole of which this is a
+    the parent wrote, ``dangers`` those of the parent that must still be there; ``lent`` tells where a file of the parent lies, by the name it has here. ``within`` is the whole of which this is a
     part: one procedure, or what all of them share.
     """
 
@@ -62,7 +61,6 @@ class Library:
     salvaged: Mapping[tuple[str, str], Step] = field(default_factory=dict)
     salvaged_procedures: tuple[Procedure, ...] = ()
     local: tuple[LocalChange, ...] = ()
-    local_pages: tuple[LocalPage, ...] = ()
     dangers: tuple[ParentDanger, ...] = ()
     lent: Mapping[str, tuple[Path, str]] = field(default_factory=dict)
     within: Library | None = None

@@ -1,7 +1,5 @@
 """Carries out one entry of a page of local changes: a value, a page, a way of the sequence, a picture, a number."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Any
 

@@ -1,7 +1,5 @@
 """What the department and its parent have, procedure by procedure, and what an entry names of it."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
 from typing import NamedTuple
 

@@ -6,8 +6,6 @@ department's own in a procedure of the parent needs an entry that says why it is
 the parent is an error. What an entry replaces is known by its digest, so that a later change of the parent is seen.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path

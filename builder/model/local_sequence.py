@@ -1,7 +1,5 @@
 """Changes of a sequence as it was written: steps put in or taken out, branches, options and choices changed."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from typing import Any
 

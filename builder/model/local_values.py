@@ -1,7 +1,5 @@
 """Values as they were written, of both the department and its parent: found, put in place, compared and shown."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping

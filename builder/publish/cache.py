@@ -50,7 +50,7 @@ _PROGRAMS = (
 )  # fmt: skip
 # What enters by procedure, where it enters at all.
 _OF_PROCEDURE = word_set("""
-procedures pictures figures root editions ledger lapsed texts department today local local_pages lent dangers
+procedures pictures figures root editions ledger lapsed texts department today local lent dangers
 """)
 _OTHERS = re.compile(rb"(?:procedure:|converts_to=)([^);]*)")
 _ID = re.compile(rb"[a-z0-9]+(?:-[a-z0-9]+)*")

@@ -1,4 +1,7 @@
-"""Every artefact has the same bytes, whatever fonts the machine has: all its text is set in our own type."""
+"""Every artefact has the same bytes, whatever fonts the machine has: all its text is set in our own type.
+
+Of the smallest department ``publish/test_publish.py`` shows it, together with what else may differ elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -8,26 +11,14 @@ import sys
 from pathlib import Path
 
 import pytest
-from department import BASE, DEMO
+from department import DEMO
 from needs import needs
 from publishing import publish_by_command
 
-NO_FONTS = """<?xml version="1.0"?>
-<!DOCTYPE fontconfig SYSTEM "urn:fontconfig:fonts.dtd">
-<fontconfig><cachedir>{}</cachedir></fontconfig>
-"""
 SET_IN_LIBERATION = (
     "import weasyprint, sys;"
     "sys.stdout.buffer.write(weasyprint.HTML(string='<p style=\"font-family: Liberation Sans\">a').write_pdf())"
 )
-
-
-@pytest.fixture
-def without_fonts(tmp_path: Path) -> dict[str, str]:
-    """The environment of a machine on which no font is installed."""
-    settings = tmp_path / "fonts.conf"
-    settings.write_text(NO_FONTS.format(tmp_path / "cache"), encoding="utf-8")
-    return {**os.environ, "FONTCONFIG_FILE": str(settings)}
 
 
 def run(environment: dict[str, str], *words: str) -> bytes:
@@ -46,14 +37,6 @@ def test_without_fonts_other_type_is_set_otherwise(without_fonts: dict[str, str]
     assert usual == run({**os.environ}, "-c", SET_IN_LIBERATION)
     with pytest.raises(subprocess.CalledProcessError):  # there is no font to set it in
         run(without_fonts, "-c", SET_IN_LIBERATION)
-
-
-def test_without_fonts_the_bytes_are_the_same(without_fonts: dict[str, str], tmp_path: Path) -> None:
-    for name, environment in (("usual", {**os.environ}), ("bare", without_fonts)):
-        publish_by_command(BASE, tmp_path / name, "--only", "handout", "--only", "card", environment=environment)
-    usual = files(tmp_path / "usual")
-    assert sum(name.endswith(".pdf") for name in usual) > 1
-    assert files(tmp_path / "bare") == usual
 
 
 @pytest.mark.slow

@@ -32,12 +32,12 @@ BY_PATH = {
 NO_SECOND_PLACE = {
     "kit-unused": "the line of the kit list is itself the place to mend",
     "neighbour-to-confirm": "the relation is in the program's catalogue, and nothing in the department names it yet",
-    "place-not-open": "where no step opens the place at all, there is no line to go to",
+    "place-not-open": "where no step opens the place and only the common catalogue has it, there is no line to go to",
 }
 """As in DEVELOPERS.md: it has a second place only where an action takes the item out or a text names it."""
 
 OPENED = "  - open: inguinal canal\n    what: with a finger\n"
-"""What the bad example of place-not-open does too late; without it nothing opens the place at all."""
+"""What the bad example of place-not-open does too late; without it nothing opens the place."""
 
 Found = dict[str, list[tuple[Path, Finding]]]
 
@@ -50,8 +50,10 @@ def found(tmp_path_factory: pytest.TempPathFactory, found_of_planted: list[list[
         if family(one) == "paths":
             result[one.name].append((DEMO, one))
     bad = {page.name: page.bad for page in all_pages() if page.name in PATH_CHECKS}
-    opens_nothing = {name: text.replace(OPENED, "") for name, text in bad["place-not-open"].items()}
-    assert opens_nothing != bad["place-not-open"]
+    opens_nothing = {
+        name: text.replace(OPENED, "").replace("inguinal canal", "peritoneal cavity")
+        for name, text in bad["place-not-open"].items()
+    }
     for number, files in enumerate([*bad.values(), opens_nothing, *DEFECTS.iterdir()]):
         folder = lay(new_base(tmp_path_factory.mktemp(f"bad-{number}")), files)
         for one in read(folder)[1]:

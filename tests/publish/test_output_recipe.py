@@ -97,12 +97,13 @@ def _run(copy: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
 
 
 def test_no_test_of_the_structure_fails(copy: Path) -> None:
-    wanted = "step_titles or outputs or offered or speaks_of_the_machine or world or used_once or more_than_can"
+    wanted = "step-titles or outputs or offered or world or used_once or more_than_can"
     run = _run(
-        copy, "pytest", "-q", "-p", "no:cacheprovider", "--assert=plain", "-k", wanted,
-        "tests/test_stages.py", "tests/site/test_page.py", "tests/paper/test_papers.py",
+        copy, "pytest", "-v", "-p", "no:cacheprovider", "--assert=plain", "-k", wanted,
+        "tests/test_stages.py", "tests/test_house.py", "tests/site/test_page.py", "tests/paper/test_papers.py",
     )  # fmt: skip
     assert run.returncode == 0, run.stdout
+    assert "[step-titles] PASSED" in run.stdout
 
 
 def test_it_is_made_proved_and_offered_where_it_belongs(copy: Path, tmp_path: Path) -> None:
