@@ -34,8 +34,9 @@ class Library:
     called missing, so that one defect gives one finding. ``misfits`` is the first place in each such file that is
     wrong; ``salvaged`` holds, by procedure and id, broken steps of which all that the path analysis reads could be
     used, and ``salvaged_procedures`` such procedures: nothing else may read them. ``local`` is what was changed in what
-    the parent wrote, ``dangers`` those of the parent that must still be there; ``lent`` tells where a file of the parent lies, by the name it has here. ``within`` is the whole of which this is a
-    part: one procedure, or what all of them share.
+    the parent wrote, ``dangers`` those of the parent that must still be there; ``lent`` tells where a file of the
+    parent lies, by the name it has here. ``within`` is the whole of which this is a part: one procedure, or what all of
+    them share.
     """
 
     root: Path
