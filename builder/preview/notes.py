@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import PurePosixPath
 
-from builder.compose.reading.found_view import mending_of
+from builder.compose.reading.found_view import is_waiting, mending_of
 from builder.edit.forms.field_words import in_form
 from builder.edit.forms.form_files import target_of
 from builder.findings.finding import Finding, Refused, Severity
@@ -66,9 +66,13 @@ class FindingNote:
 
 
 def notes_of(workshop: Workshop, state: State, procedure: Procedure) -> tuple[FindingNote, ...]:
-    """Return what was found in ``procedure`` and in the shared parts that it uses, gravest first."""
+    """Return what was found in ``procedure`` and in the shared parts that it uses, gravest first.
+
+    What a screen of its own asks is left out: on page and papers it would stand in front of all else.
+    """
     own, parts = f"content/procedures/{procedure.id}/", frozenset(parts_of(procedure).values())
-    findings = [finding for finding in state.findings if finding.at.file.startswith(own) or finding.at.file in parts]
+    here = (finding for finding in state.findings if finding.at.file.startswith(own) or finding.at.file in parts)
+    findings = [finding for finding in here if not is_waiting(finding)]
     return _notes(workshop, state, findings, procedure)
 
 

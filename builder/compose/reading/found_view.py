@@ -126,7 +126,7 @@ def remaining(findings: Iterable[Finding], home: str = "") -> str:
     """
     parts: dict[bool, set[str]] = {True: set(), False: set()}
     for one in findings:
-        if one.at.file.startswith(home) and not (_is_style(one) or _is_waiting(one)):
+        if one.at.file.startswith(home) and not (_is_style(one) or is_waiting(one)):
             parts[one.severity is Severity.ERROR].add(one.at.file)
     wrong, others = len(parts[True]), len(parts[False] - parts[True])
     put_right = f"{counted(wrong, 'part')} to put right" if wrong else "nothing to put right"
@@ -134,7 +134,8 @@ def remaining(findings: Iterable[Finding], home: str = "") -> str:
     return f"{put_right}, {look_at}" if others else put_right
 
 
-def _is_waiting(finding: Finding) -> bool:
+def is_waiting(finding: Finding) -> bool:
+    """Tell whether a finding only says what another screen asks: what is to be read, answered or backed by a source."""
     is_draft = REGISTER[finding.name].family is DRAFTS or finding.name == _UNBACKED
     return is_draft and finding.severity is not Severity.ERROR
 

@@ -324,11 +324,23 @@ def in_form(one: Finding, kind: str) -> Finding:
         value = "" if value.strip() in ("true", "...") else value
         return f"“{known.label}{value and colon}{value}”" if known else f"“{inner}”"
 
+    if one.name == "not-answered-yet" and (asked := _ASKED_KEY.search(one.message)):
+        return replace(one, message=f"Not said yet: {_labels(kind, asked['key'])}")
     hint = _SAID_HERE.get(one.name) or _COMMAND.sub("", one.hint)
     message, hint = (_IN_TICKS.sub(label, words) for words in (one.message, hint))
     if one.name not in _ABOUT_FILES:
         message, hint = (_FILE.sub(_without_file, words) for words in (message, hint))
     return replace(one, message=message, hint=hint)
+
+
+_ASKED_KEY = re.compile(r"is still the answer to '(?P<key>[^']+)'")
+
+
+def _labels(kind: str, key: str) -> str:
+    """Return what the form calls a key, and a key within it: ``when: from``."""
+    names = [(f"{kind}.{part}", part, f"When.{part}") for part in key.split(": ")]
+    known = [next((WORDS[name].label for name in named if name in WORDS), named[1]) for named in names]
+    return ", ".join([known[0], *(part.lower() for part in known[1:])])
 
 
 def _without_file(match: re.Match[str]) -> str:
