@@ -195,9 +195,9 @@ class _Unfolder:
         return (Edge(join),)
 
     def _letter(self, entry: Choose | Option | Follow, choice: str, branch: str) -> str:
-        """Return the letter that steps of ``branch`` bear: by its place in the choice, none in an option."""
+        """Return the letter that steps of ``branch`` bear: by its place in the choice, none where it is alone."""
         made = self.graph.choices.get(choice)
-        if isinstance(entry, Option) or made is None:
+        if sum(bool(inner) for _, inner in branches(entry)) < 2 or made is None:
             return ""
         names = [str(name) for name, _ in branches(made)]
         return ascii_uppercase[names.index(branch) % 26] if branch in names else ""

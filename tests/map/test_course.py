@@ -83,7 +83,7 @@ def walks(procedure: Procedure) -> list[Walk]:
                 return
             taken = {str(earlier): taken[str(earlier)]}
         for name, steps in taken.items():
-            letter = "" if entry.kind == "option" else "ABC"[names[choice].index(name)]
+            letter = "ABC"[names[choice].index(name)] if sum(map(bool, inner(entry).values())) > 1 else ""
             reached = walk._replace(chosen=(*walk.chosen, (choice, name)))
             yield from along(steps, reached, position, letters + letter)
 

@@ -159,8 +159,8 @@ class _Numberer:
         after = number
         parted = sum(map(bool, written.values())) > 1  # a letter stands only where another does
         for name in sorted(written, key=lambda name: names.index(name) if name in names else len(names)):
-            letter = ascii_uppercase[names.index(name) % 26] if parted and name in names else ""
-            inner, end = self.blocks(written[name], number, letters + letter)
+            letter = ascii_uppercase[names.index(name) % 26] if name in names else ""
+            inner, end = self.blocks(written[name], number, letters + letter * parted)
             branches.append(Branch(name, letter, inner))
             after = max(after, end)
         kind = "choose" if isinstance(entry, Choose) else "follow"
