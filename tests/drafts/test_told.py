@@ -407,7 +407,6 @@ def test_a_sentence_of_the_kit_is_laid_out_and_what_is_unknown_is_asked(room: Ro
         "small swab": "3",
         "skin blade": "1",
         "nylon suture": "1",
-        "drain": "1",
     }
     assert (room.page("three small swabs"), room.desk.told.sentences[number].role) == ("procedure.md", "kit")
     assert any("wangles" in name for name in room.desk.told.unknown)
