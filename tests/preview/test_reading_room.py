@@ -516,3 +516,19 @@ def test_what_is_not_said_yet_is_filled_with_a_sentence_of_the_talk_by_one_click
     moved = read_told(text(room, "told.yml")).sentences[int(found[0][0])]
     assert moved.role == fields["key"]
     assert fields["file"].endswith(moved.page)
+
+
+def test_what_the_draft_left_open_leads_to_its_questions_once_all_is_read(room: Any) -> None:
+    while parts := re.findall(r'name="do" value="(part:[^"]*)"', room.get("read/gallbladder").text):
+        assert pressed(room, html.unescape(parts[0])).status == 303
+    done = room.get("done/gallbladder").text
+    assert re.search(r'/asked/gallbladder">\d+ answers? that the draft left open', done)
+    assert "to be read" not in done
+
+
+def test_a_question_shows_its_own_words_first_and_folds_what_was_told_around_them(room: Any) -> None:
+    shown = (room.get(f"asked/gallbladder?n={number}").text for number in range(30))
+    asked = next(text for text in shown if "What else was told there" in text and "/cautions/" in text)
+    own, folded = asked.split("What else was told there")
+    assert 1 <= own.count("<blockquote>") <= 3
+    assert folded.count("<blockquote>") >= 1

@@ -16,7 +16,7 @@ from builder.model.library import Library
 from builder.model.pages import Caution, Procedure, Step
 
 _MOST_PICKS = 8
-_MOST_BESIDE = 6
+_MOST_BESIDE, _MOST_SHOWN = 6, 3
 _GRAVE = -1
 _ROUNDS = {_GRAVE: " that must be settled", 0: ", the gravest of each part: what comes after these may wait"}
 _WORD = re.compile(r"\w+")
@@ -26,7 +26,8 @@ _WORD = re.compile(r"\w+")
 class AskedNow:
     """One question: its page (``file``, ``title``), its ``key``, what was told there, and answers to be clicked.
 
-    Of what was told: the number of the sentence, when, its words, and whether it may be the answer.
+    Of what was told, and of what was told ``around`` it: the number of the sentence, when, its words, and whether it
+    may be the answer.
     """
 
     file: str
@@ -35,6 +36,7 @@ class AskedNow:
     asked: str
     help: str
     told: tuple[tuple[int, str, str, bool], ...]
+    around: tuple[tuple[int, str, str, bool], ...]
     picks: tuple[str, ...]
 
 
@@ -69,9 +71,11 @@ def asked_of(library: Library, procedure: Procedure, told: Told, number: int) ->
         (at, one.at, told.as_meant(one.text), takes and one.role != DOES and (one.page != below or one.role == PROSE))
         for at, one in ((at, told.sentences[at]) for at in near)
     )
+    own = tuple(one for one in said if told.sentences[one[0]].page == below)[:_MOST_SHOWN]
+    around = tuple(one for one in said if one not in own)
     picks = picks_of(library, procedure, page, question)
     help_words = question.help.replace(" `", " “").replace("`", "”")
-    now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, said, picks)
+    now = AskedNow(str(page.file), _title(page), question.key, question.asked, help_words, own, around, picks)
     rounds = [max(one.turn, _GRAVE) for _, one in open_now]
     return AskedView(now, number, len(open_now), _progress(rounds, number))
 

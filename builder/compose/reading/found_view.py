@@ -27,7 +27,7 @@ from builder.model.library import Library
 from builder.model.pages import Procedure, Status
 from builder.place import Place
 
-_UNBACKED = "step-without-evidence"
+_UNBACKED, _UNANSWERED = "step-without-evidence", "not-answered-yet"
 _ABOUT_NUMBERS = ("item-left-in", "not-enough-kit", "removed-but-not-in")
 _STYLE = (INSTRUCTIONS, NOTATION, ABBREVIATIONS_AND_POINTERS)
 """Families about how something is written, not about what is done."""
@@ -245,13 +245,15 @@ def missing_for_approval(procedure: Procedure, findings: Iterable[Finding]) -> t
     steps = steps_of(procedure)
     waiting = sum(step.proposed for step in steps)
     drafts = [one for one in own if REGISTER[one.name].family is DRAFTS]
+    unsaid = sum(one.name == _UNANSWERED for one in drafts)
     others = [one for one in own if one not in drafts]
     errors = sum(one.severity is Severity.ERROR for one in others)
     asks = [one for one in others if REGISTER[one.name].blocks in (Blocks.REVIEW, Blocks.APPROVAL)]
     later = {one.at.file for one in asks if one.severity is not Severity.ERROR}
     lines = [
         (waiting, MissingLine(f"{counted(waiting, 'step')} to be read", "read")),
-        (not waiting and bool(drafts), MissingLine("Parts of the draft to be read or filled in", "read")),
+        (not waiting and len(drafts) > unsaid, MissingLine("Parts of the draft to be read", "read")),
+        (unsaid, MissingLine(f"{counted(unsaid, 'answer')} that the draft left open", "asked")),
         (errors, MissingLine(f"{counted(errors, 'error')} to be put right", "found")),
         (bool(silence_of(procedure)), MissingLine(silence_of(procedure), "read")),
         (bool(later), MissingLine(f"{counted(len(later), 'part')} with something that approval asks for", "found")),
