@@ -64,10 +64,14 @@ class ReadSentence:
 
 
 class TalkReader:
-    """Reads the sentences of a source one after the other, and remembers what was named. One instance a source."""
+    """Reads the sentences of a source one after the other, and remembers what was named. One instance a source.
 
-    def __init__(self, names: CatalogueNames, weights: DoingWeights | None = None) -> None:
+    ``title``: of the operation; what it is about is meant by a short name, until another thing is named in full.
+    """
+
+    def __init__(self, names: CatalogueNames, title: str = "", weights: DoingWeights | None = None) -> None:
         self.names, self.weights = names, weights
+        self.about = [NamedThing(str(one.name), True, one.kind.value, True, str(one.name)) for one in names.akin(title)]
         self.recent: list[NamedThing] = []
         self.topics: list[NamedThing] = []
         self.coined: dict[str, NamedThing] = {}
@@ -210,7 +214,8 @@ class TalkReader:
         if phrase.word in _SIZES and " of " not in said:
             return None
         if known := _known(said, phrase, inside):
-            return self._named_before(said, known) or known
+            is_whole = self.names.plain(without_lead(said)) == self.names.plain(known.name)
+            return known if is_whole else self._named_before(said, known) or known
         if meant := self.names.without_noun(without_lead(said)):
             return NamedThing(str(meant.name), True, meant.kind.value, True, said)
         new = new_name(said, is_structure=is_structure)
@@ -227,7 +232,7 @@ class TalkReader:
         if " " in bare:
             return None
         last = singular(bare)
-        for thing in (*reversed(self.topics), *reversed(self.recent)):
+        for thing in (*reversed(self.topics), *reversed(self.recent), *self.about):
             full = without_lead(thing.said)
             if " " in full and singular(full.split()[-1]) == last and thing.is_structure is short.is_structure:
                 return thing

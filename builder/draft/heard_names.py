@@ -29,6 +29,11 @@ the a an of and or to in on at by for with from into then that this is are was b
 our his her their through over under between round around up down out off
 """)
 _NEVER = _SMALL - {"of", "and"}
+_WHERE = word_set("""
+anterior posterior superficial deep internal external inner outer medial lateral middle upper lower left right proximal
+distal common short long
+""")
+"""What tells one artery from another only beside more words."""
 # What the names of anatomy and of things used end with; a word before one of these belongs to a name.
 STRUCTURE_NOUNS = word_set("""
 artery arteries vein veins nerve nerves muscle muscles ligament tendon tendons fascia aponeurosis sheath duct gland
@@ -145,7 +150,7 @@ class CatalogueNames:
         for entry in dict.fromkeys(self._entries.values()):
             for name in (entry.name, *entry.also) if isinstance(entry, Structure) else ():
                 rest, _, noun = str(name).casefold().rpartition(" ")
-                if rest and noun in STRUCTURE_NOUNS:
+                if rest and noun in STRUCTURE_NOUNS and rest not in common_catalogue.may_be():
                     short[rest].add(entry)
         return short
 
@@ -153,6 +158,23 @@ class CatalogueNames:
         """Return the one structure that is meant by its name without ``vein`` or ``nerve``: ``the long saphenous``."""
         meant = self._without_noun.get(said.casefold(), set())
         return next(iter(meant)) if len(meant) == 1 else None
+
+    def akin(self, title: str) -> Iterator[Structure]:
+        """Yield what ``title`` names, then the one artery, duct or nerve that has its name of that.
+
+        Of the submandibular gland that is the submandibular duct.
+        """
+        named = [found for one in self.mentions(title) if one.is_structure and (found := self.structure(one.name))]
+        yield from named
+        words = {self.plain(word) for word in _WORD.findall(title)} - _WHERE
+        by_noun: dict[str, set[Structure]] = defaultdict(set)
+        for rest, entries in self._without_noun.items():
+            if words.issuperset(self.plain(rest).split()):
+                for entry in entries:
+                    head, _, noun = str(entry.name).rpartition(" ")
+                    if isinstance(entry, Structure) and self.plain(head) == self.plain(rest) and entry not in named:
+                        by_noun[noun].add(entry)
+        yield from (entry for meant in by_noun.values() if len(meant) == 1 for entry in meant)
 
     @cached_property
     def _sounds(self) -> SoundIndex:

@@ -100,7 +100,7 @@ class _Proposer:
 
     def __post_init__(self) -> None:
         self.names = names_of(self.library)
-        self.reader = TalkReader(self.names)
+        self.reader = TalkReader(self.names, self.title)
         self.is_talk = _is_talk(self.source)
         self.spoken = {
             word for passage in self.source.passages for word in re.findall(r"[a-z]+", passage.text.casefold())
@@ -164,7 +164,7 @@ class _Proposer:
         return kind in MEANT_TO_STAY
 
     def _step(self, segment: Segment, part: int) -> ProposedStep:
-        title, sentences = _titled(segment, TalkReader(self.names), part, self.spoken)
+        title, sentences = _titled(segment, TalkReader(self.names, self.title), part, self.spoken)
         id = self.step_ids.new(title)
         step, body = ProposedStep(id, title, segment.at, segment.heard_at), list[str]()
         actions: list[ProposedAction] = []

@@ -5,6 +5,7 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import median
 
 from builder.draft.sentence_roles import SaidRole
 from builder.draft.speech import STARTS_ANYWHERE, is_step_alone
@@ -21,6 +22,8 @@ _LOOSE_COMMA = re.compile(r"\s+([,.;:!?])|([,;:])\s*(?=[,.;:!?])")
 _BARE = 60
 _PAUSE = 0.35
 """Seconds of silence that end a sentence in speech without stops."""
+_SHOWN_AT_ONCE = 84
+"""Characters: a subtitle is shown in at most two lines of 42 (common practice of subtitling)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,14 @@ def _finer(passage: Passage, cuts: list[tuple[int, int]]) -> list[tuple[int, int
     # That is what has no stop in some sixty words; where there are stops, a long sentence stays whole.
     if len(passage.text.split()) <= _BARE * len(cuts):
         return cuts
-    pauses = [mark.offset for mark in passage.marks if mark.pause >= _PAUSE]
-    inner = {match.start() for match in STARTS_ANYWHERE.finditer(passage.text)} | set(pauses)
+    heard_whole = _are_utterances(passage)
+    ends = [mark.offset for mark in passage.marks if heard_whole or mark.pause >= _PAUSE]
+    inner = {match.start() for match in STARTS_ANYWHERE.finditer(passage.text)} | set(ends)
     points = sorted(inner | {point for cut in cuts for point in cut})
     return list(pairwise(points))
+
+
+def _are_utterances(passage: Passage) -> bool:
+    """Tell whether each time stands where the recogniser heard somebody begin, and not at a piece cut to be shown."""
+    offsets = [*(mark.offset for mark in passage.marks), len(passage.text)]
+    return median([end - start for start, end in pairwise(offsets)] or [0]) > _SHOWN_AT_ONCE

@@ -27,7 +27,7 @@ _SAID = {
     "close": "close approximate appose shut repair mend sew-up stitch-up close-up bring-together come-together",
     "clamp": "clamp crush cross-clamp",
     "clip": "clip",
-    "release": "release unclamp decompress let-down let-go",
+    "release": "release unclamp decompress deflate let-down let-go",
     "tie": "tie ligate knot lasso tie-off tie-down",
     "suture": """suture stitch sew transfix oversew plicate anchor tack anastomose join quilt hitch parachute reattach
         sew-on sew-in stitch-on stitch-in tack-down run-over""",
@@ -41,7 +41,8 @@ _SAID = {
     "take": "take pull",
     "place": """place insert introduce thread pass lay leave apply put slip slide wrap feed drop hang slot fit set load
         pack park tuck lower seat impact hammer loop sling advance deploy implant railroad encircle cement strap tape
-        stick bandage dress plaster splint screw pop tap-in knock-in push-in drive drive-in run-round put-in put-on
+        stick bandage dress plaster splint screw pop tap-in knock-in push-in drive drive-in run-round inflate blow-up
+        pump-up put-in put-on
         put-across
         put-round put-through slip-in slide-in pop-in pop-on""",
     "inject": "inject infiltrate instil instill give administer",

@@ -85,7 +85,7 @@ def telling(text: str) -> set[str]:
 
 def taught_by(talk: Talk, names: CatalogueNames) -> Taught:
     """Return what a labelled talk teaches."""
-    reader, taught = TalkReader(names, NOTHING), Taught([], [])
+    reader, taught = TalkReader(names, talk.head["operation"], NOTHING), Taught([], [])
     read = read_talk(reader, talk)
     for sentence, result in zip(talk.sentences, read, strict=True):
         if sentence.role in READ_ROLES:

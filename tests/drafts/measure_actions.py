@@ -113,7 +113,7 @@ class Measure:
 
     def add(self, talk: Talk) -> None:
         """Count one talk."""
-        reader = TalkReader(self.names, self.weights)
+        reader = TalkReader(self.names, talk.head["operation"], self.weights)
         read = read_talk(reader, talk)
         for sentence, result in zip(talk.sentences, read, strict=True):
             self._actions(sentence, result)

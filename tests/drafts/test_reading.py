@@ -106,6 +106,25 @@ def test_cues_are_put_together_and_keep_their_times() -> None:
     assert source.form is SourceForm.TALK
 
 
+def test_without_stops_what_was_heard_as_one_is_a_sentence_and_what_is_only_shown_as_one_is_not() -> None:
+    """A line of subtitles has at most 42 signs, two are shown at once (common practice of subtitling)."""
+    said = [
+        "now i find the duct at the lower edge and i stay on it all the way down to the wall and i do not hurry here",
+        "if the floor is thick you wait and you ask the anaesthetist to tip the head down before you go any further in",
+        "then it is one clip on the side that stays and two on the side that goes and you look at both tips first",
+    ]
+    words = " ".join(said)
+    shown = [words[start : start + 60] for start in range(0, len(words), 60)]
+
+    def sentences(cues: list[str]) -> list[str]:
+        spoken = "".join(f"00:{n:02}:00.000 --> 00:{n + 1:02}:00.000\n{cue}\n\n" for n, cue in enumerate(cues))
+        [passage] = source_of("a.vtt", f"WEBVTT\n\n{spoken}".encode()).passages
+        return [sentence.text for sentence in sentences_of(passage)]
+
+    assert sentences(said) == said
+    assert not set(sentences(shown)) & set(shown)
+
+
 def test_lines_that_roll_on_are_taken_once() -> None:
     text = (
         "1\n00:00:01,000 --> 00:00:03,000\nfirst we open the skin\n\n"

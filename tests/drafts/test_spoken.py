@@ -58,6 +58,9 @@ def told(*sentences: str, role: str = "do") -> list[tuple[str, ...]]:
         ("You could tie the cystic duct.", []),
         ("If it bleeds, tie the cystic artery.", []),
         ("I wash the pelvis with saline.", [("irrigate", "saline")]),
+        ("Exsanguinate the arm and inflate the tourniquet.", [("place", "pneumatic tourniquet")]),
+        ("Deflate the tourniquet.", [("remove", "pneumatic tourniquet")]),
+        ("The cuff is taken right off.", []),
     ],
 )  # fmt: skip
 def test_what_is_plainly_done(sentence: str, actions: list[tuple[str, ...]]) -> None:
@@ -83,6 +86,17 @@ def test_what_is_done_for_good_reaches_back_over_nothing_that_was_named_since(se
     before = "I find the cystic duct."
     assert not [done for done in told(before, sentence) if "cystic duct" in done]
     assert ("divide", "cystic duct") in told(before, "I divide it.")
+
+
+def test_a_short_name_means_what_the_operation_is_about() -> None:
+    reader = TalkReader(names(), "Excision of the submandibular gland")
+    read = [reader.read(sentence, role="do") for sentence in ("Tie the duct.", "Divide the facial artery.")]
+    assert [one.actions[0].objects for one in read] == [("submandibular duct",), ("facial artery",)]
+
+
+def test_a_name_that_is_whole_means_itself() -> None:
+    """An accessory spleen, looked for and named before, is not taken out in place of the spleen (fact of the trade)."""
+    assert ("excise", "spleen") in told("Look for an accessory spleen.", "Excise the spleen.")
 
 
 def test_a_pronoun_means_what_its_own_sentence_named() -> None:
