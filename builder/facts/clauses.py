@@ -52,7 +52,8 @@ class Clause(NamedTuple):
 _CONDITIONS = frozenset({"if", "unless", "where", "except", "wherever"})
 _SENTENCE = re.compile(r"(?:[^.;:!?\n]++|\.(?=\w)|:(?=\S)|\n(?!\s*(?:\n|[-*]\s|\d+[.)]\s)))+")
 _UNDERS = (
-    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|where(?! (?:it is|they are|you are)\b)|"
+    r"if|when|once(?! more\b)|after|before|until|till|unless|while|because|"
+    r"where(?! (?:it|they|you) (?:is|are|lies?|runs?|cross(?:es)?)\b)|"
     r"wherever|so that|as soon as|"
     r"as long as|which|(?<!after )(?<!After )that|who|than|except|without|whether|how|what"
 )

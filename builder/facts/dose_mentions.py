@@ -104,11 +104,17 @@ def nearest_drug(texts: Corpus, names: re.Pattern[str], written: WrittenNumber) 
 def drug_of(library: Library, written: WrittenNumber) -> str:
     """Return the drug that a number in running text is of: the nearest in its sentence, else that of the one dose here.
 
-    "" where no drug is named and the page gives none, or several.
+    Of several doses it is the one that the paragraph named last; "" where none is named.
     """
     texts = corpus(library)
-    own = doses(texts.piece(written.start).page)
-    return nearest_drug(texts, drug_names(library), written) or (str(own[0].drug) if len(own) == 1 else "")
+    piece, names = texts.piece(written.start), drug_names(library)
+    own = [str(dose.drug) for dose in doses(piece.page)]
+    named = nearest_drug(texts, names, written)
+    if named or len(own) < 2:
+        return named or "".join(own)
+    begins = max(piece.start, texts.whole.rfind("\n\n", piece.start, written.start))
+    before = [match.group() for match in names.finditer(texts.whole, begins, written.start)]
+    return before[-1] if before else ""
 
 
 def is_limit(texts: Corpus, written: WrittenNumber) -> bool:

@@ -54,6 +54,9 @@ PAIRS = (
         "thumb side, radial side", "little-finger side, little finger side, ulnar side", where="sentence", is_side=True
     ),
     OppositePair("inner, inward, inwards", "outer, outward, outwards", where="sentence", is_side=True),
+    OppositePair("inside", "outside", shared=2, is_side=True),
+    OppositePair("front edge, front", "back edge, back of", shared=2, where="after"),
+    OppositePair("thin", "thick", where="after"),
     OppositePair("inside out, from inside", "outside in, from outside", where="sentence", is_side=True),
     OppositePair("proximal, proximally, upstream", "distal, distally, downstream", shared=2, is_side=True),
     OppositePair("anterior, anteriorly", "posterior, posteriorly", shared=2),

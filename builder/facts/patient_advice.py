@@ -104,11 +104,12 @@ def advice(item: Aftercare) -> Iterator[Advice]:
             for verb in verbs:
                 about = {"wash": kept, "get": frozenset({"up"})}.get(verb, frozenset())
                 yield _told(item, (verb, about), forbidden=True, text=item.patient_text, begin=match.start())
-    for match in _STAFF_FASTS.finditer(item.body.source):
+    staff = f"{item.title}. {item.body.source}"
+    for match in _STAFF_FASTS.finditer(staff):
         for verb in ("eat",) if "stomach" in match.group() else ("eat", "drink"):
             told = _told(item, (verb, frozenset()), forbidden=True, text=item.title, begin=0)
             times = [Fraction(24)] if "first day" in match.group() else [span.hours for span in spans(match.group())]
-            yield told._replace(said=sentence_at(item.body.source, match.start()), end=min(times, default=told.end))
+            yield told._replace(said=sentence_at(staff, match.start()), end=min(times, default=told.end))
 
 
 def _orders(item: Aftercare, text: Text) -> Iterator[Advice]:

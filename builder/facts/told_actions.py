@@ -68,7 +68,8 @@ _WITH_SO_MANY = re.compile(
     re.IGNORECASE,
 )
 _LEFT_AS = re.compile(
-    r"\b(?P<how>un(?P<undone>[a-z]+)|uncut|open|closed|alone|untouched|in place|in|on)\b(?!\s+(?:the|its)\b)"
+    r"\b(?P<how>un(?P<undone>[a-z]+)|uncut|open|closed|alone|untouched|whole|intact|in place|in|on)\b"
+    r"(?!\s+(?:the|its)\b)"
 )
 _PART_OF = re.compile(
     r"\b(?:pair|all|both|each|some|rest|tip|end|edge|edges|base|neck|root|stump|body|middle|top|wall|front|back|side|tail|"
@@ -354,7 +355,7 @@ _ALTOGETHER = re.compile(
     rf"\ball (?P<all>{_A_NUMBER})\b|\b(?P<number>{_A_NUMBER})(?: of them)? (?:in all|altogether|in total)\b",
     re.IGNORECASE,
 )
-_ENDS = re.compile(r"\bat (?:(?P<both>both ends)|one end)\b")
+_ENDS = re.compile(r"\b(?:(?P<both>at both ends|twice)|at one end|once(?=\s*[,.;]|$))")
 
 
 def _left(
@@ -382,6 +383,8 @@ _FORBIDDEN = {
     "alone": ("cut", "excise", "tie", "clamp", "seal"),
     "untouched": ("cut", "excise", "tie", "clamp", "seal"),
     "uncut": ("cut",),
+    "whole": ("cut",),
+    "intact": ("cut",),
     "in": ("remove",),
     "on": ("remove",),
     "in place": ("remove",),

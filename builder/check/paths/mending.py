@@ -16,9 +16,11 @@ from builder.facts.automata import Code, Deed, Op
 from builder.facts.graph import NodeKind
 from builder.facts.sides import WORDS
 from builder.findings.finding import SecondPlace
+from builder.findings.message_words import quoted
 from builder.model.action import CONTROLS, SEES, Verb
 from builder.model.catalogue import plain_name
 from builder.model.pages import Item, Step, Structure, StructureKind
+from builder.model.sequence import StepEntry
 
 CONTROLLING = CONTROLS | {Verb.CLAMP}
 RELEASING = frozenset({Verb.RELEASE})
@@ -48,16 +50,34 @@ def _elsewhere(failure: Failure, fits: Callable[[Op], bool], on_this_way: bool =
                 continue
             clash = any(taken.get(choice, branch) != branch for choice, branch in program.graph.within[node.index])
             if node.index >= end and not clash:
-                later.setdefault(id(op.deed), (op.deed, "but only afterwards"))
+                later.setdefault(id(op.deed), (op.deed, _LATE))
             elif not (clash and on_this_way):
                 others.setdefault(id(op.deed), (op.deed, "but not on this path"))
     yield from later.values()
     yield from others.values()
 
 
-def _first_place(found: Iterator[tuple[Deed, str]], done: str) -> list[SecondPlace]:
-    """Return the first place as a list of one, or nothing."""
-    return [SecondPlace(deed.at, f"{done} here, {where}") for deed, where in found][:1]
+_LATE = "but only afterwards"
+
+
+def _first_place(failure: Failure, found: Iterator[tuple[Deed, str]], done: str) -> list[SecondPlace]:
+    """Return the first place, with that of its step in the sequence where it comes too late, or nothing."""
+    deed, where = next(found, (None, ""))
+    if deed is None:
+        return []
+    return [SecondPlace(deed.at, f"{done} here, {where}"), *_late_step(failure, deed.step, where)]
+
+
+def _late_step(failure: Failure, step: Step, where: str) -> list[SecondPlace]:
+    failing = failure.check.step or (failure.check.deed.step if failure.check.deed is not None else step)
+    return in_sequence(failure, step, failing) if where is _LATE else []
+
+
+def in_sequence(failure: Failure, late: Step, other: Step | None) -> list[SecondPlace]:
+    """Return where the sequence has ``late``, which is done after ``other`` and should be before it."""
+    entries = failure.program.procedure.entries if late is not other else ()
+    places = (entry.step.at for entry in entries if isinstance(entry, StepEntry) and entry.step == late.id)
+    return [SecondPlace(at, f"{quoted(late.title)} stands here in the sequence, too late") for at in places][:1]
 
 
 def done(failure: Failure, key: int, what: str, verbs: frozenset[Verb], on_this_way: bool = False) -> list[SecondPlace]:
@@ -67,7 +87,7 @@ def done(failure: Failure, key: int, what: str, verbs: frozenset[Verb], on_this_
         lambda op: op.key == key and op.deed is not None and (not verbs or op.deed.action.verb in verbs),
         on_this_way,
     )
-    return _first_place(found, what)
+    return _first_place(failure, found, what)
 
 
 def identified(failure: Failure, structure: Structure, side: str) -> list[SecondPlace]:
@@ -77,7 +97,7 @@ def identified(failure: Failure, structure: Structure, side: str) -> list[Second
     def sees(op: Op) -> bool:
         return op.deed is not None and op.deed.action.verb in SEES
 
-    found = _first_place(_elsewhere(failure, lambda op: op.key == key and sees(op)), "identified")
+    found = _first_place(failure, _elsewhere(failure, lambda op: op.key == key and sees(op)), "identified")
     if found:
         return found
     for other in "LROXM":
@@ -141,12 +161,14 @@ def seen_here(failure: Failure, structure: Structure, side: str, do: str) -> lis
 
 def taken_out(failure: Failure, item: Item) -> list[SecondPlace]:
     """Return where the item is taken out on another path, or too late."""
-    return _first_place(_elsewhere(failure, lambda op: _is(op, Verb.REMOVE, item, failure.program)), "taken out")
+    return _first_place(
+        failure, _elsewhere(failure, lambda op: _is(op, Verb.REMOVE, item, failure.program)), "taken out"
+    )
 
 
 def placed(failure: Failure, item: Item) -> list[SecondPlace]:
     """Return where the item is placed on another path, or only afterwards."""
-    return _first_place(_elsewhere(failure, lambda op: _is(op, Verb.PLACE, item, failure.program)), "placed")
+    return _first_place(failure, _elsewhere(failure, lambda op: _is(op, Verb.PLACE, item, failure.program)), "placed")
 
 
 def _is(op: Op, verb: Verb, item: Item, program: Program) -> bool:
@@ -259,8 +281,9 @@ def given(failure: Failure, need: str) -> list[SecondPlace]:
             continue
         for gift in node.step.gives:
             if plain_name(gift) == plain_name(need):
-                where = "but only afterwards" if node.index >= end else "but not on this path"
-                return [SecondPlace(gift.at, f"given here, {where}")]
+                where = _LATE if node.index >= end else "but not on this path"
+                place = SecondPlace(gift.at, f"given here, {where}")
+                return [place, *_late_step(failure, node.step, where)]
     in_sequence = {node.step.id for node in failure.program.graph.nodes if node.step is not None}
     for id, step in failure.program.procedure.steps.items():
         for gift in step.gives if id not in in_sequence else ():

@@ -81,7 +81,7 @@ def place_shut(failure: Failure) -> Hit:
     if failure.final and closed is not None:
         problem = f"{name} {path_words.has(name)} already been closed"
         hint = "Move this before the closing, or open the place again first."
-        also = [SecondPlace(closed.at, "closed here")]
+        also = [SecondPlace(closed.at, "closed here"), *mending.in_sequence(failure, deed.step, closed.step)]
     else:
         problem = f"{name} {path_words.has(name)} not been opened"
         hint = f"Write `open: {place.name}` before this, or correct the place after `in:`."

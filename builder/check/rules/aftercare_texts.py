@@ -7,6 +7,7 @@ from itertools import combinations
 
 from builder.check.hit import Hit, finds
 from builder.facts.aftercare_subjects import Allowed, allowed_in
+from builder.facts.patient_advice import topics
 from builder.facts.times import Span, hours_of, nth_days, spans
 from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
@@ -332,6 +333,50 @@ def _alarm_called_normal(item: Aftercare) -> Iterator[Hit]:
 _DENIES = re.compile(r"\b(?:not|never|no) (?:normal|usual|common|expected|harmless|wait)\b|\bcall us\b", re.IGNORECASE)
 
 
+_AMOUNT = re.compile(r"(?P<number>[0-9]+(?:\.[0-9]+)?) ?(?P<unit>kg|mL|L|cm|mm|°C)(?![\w/])")
+
+
+def _other_amount(item: Aftercare) -> Iterator[Hit]:
+    """Yield a weight, a volume or a length that the patient is told, where the staff text has another of the same."""
+    text = item.patient_text
+    staff = _amounts(item.body.source) if text is not None and not item.dose else []
+    known = {(number, unit) for number, unit, _, _ in staff}
+    for number, unit, about, words in _amounts(text or "") if staff else ():
+        same = next((one for one in staff if one[1] == unit and one[2] & about), None)
+        if text is not None and same is not None and (number, unit) not in known:
+            message = f"{quoted(words)} is what the patient is told, but the staff text says {quoted(same[3])}"
+            yield Hit(text.at, message, "Make the patient's text and the staff text say the same.")
+            return
+
+
+def _amounts(text: str) -> list[tuple[str, str, frozenset[str], str]]:
+    """Return each amount of ``text``: number, unit, what its sentence is about, and its words."""
+    return [
+        (match["number"], match["unit"], topics(sentence.group()), match.group())
+        for sentence in _SENTENCE.finditer(text)
+        for match in _AMOUNT.finditer(sentence.group())
+    ]
+
+
+_MUCH_OUT = re.compile(
+    r"\bmore than [0-9.]+ ?mL\b[^.;:]*: (?!leave|keep)[^.;]*\b(?:draw|take|pull)\b[^.;]*\bout\b", re.IGNORECASE
+)
+_DRAINS_BADLY = re.compile(
+    r"\b(?:froth|bile|pus|faec\w+|stool|urine|milky|air|food|leak\w*)\b[^.;:]*: "
+    r"(?:draw|take|pull) (?:it|the drain) out",
+    re.IGNORECASE,
+)
+
+
+def _drawn_though_it_drains(item: Aftercare) -> Iterator[Hit]:
+    """Yield where what still drains, or drains what should not be there, is drawn."""
+    for way in (_MUCH_OUT, _DRAINS_BADLY) if item.concerns else ():
+        match = way.search(item.body.source)
+        if match is not None:
+            message = f"{quoted(match.group())}: what drains so stays in"
+            yield Hit(item.body.place(match.start()), message, "Write which way round it is.")
+
+
 _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
     _against_when,
     _other_rate,
@@ -344,4 +389,6 @@ _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
     _other_form,
     _partner_denied,
     _alarm_called_normal,
+    _other_amount,
+    _drawn_though_it_drains,
 )

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.doses import Given, every_dose
+from builder.check.rules.doses_agree import A_DAY
 from builder.facts.dose_amounts import VOLUME, Amount, Strength, amount_of, strength_of
 from builder.facts.dose_mentions import (
     EACH_KG,
@@ -33,7 +34,6 @@ from builder.model.library import Library
 _LINK = re.compile(
     r"(?:\(|=|\bso|\bthus|\btherefore|\bthat is|\bwhich is|\bis|\bmakes?|\bin all|\bwould be)\s*$", re.IGNORECASE
 )
-A_DAY = re.compile(r"\)?(?: of [a-z-]+)?\s*(?:in 24 h|(?:a|per|each|in a|in one|in any) day|daily)", re.IGNORECASE)
 _HOW_MANY = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8, "ten": 10, "twelve": 12}
 _TABLETS = re.compile(
     rf"\b(?P<number>[1-9][0-9]?|{'|'.join(_HOW_MANY)}) (?:(?P<before>[0-9.,]+ ?(?:mg|g|micrograms?)) )?"

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from builder.check.hit import Hit, finds
-from builder.check.rules.dose_sums import A_DAY, strengths, tablets_in, together, volumes
+from builder.check.rules.dose_sums import strengths, tablets_in, together, volumes
 from builder.check.rules.doses import Given, every_dose, range_of
+from builder.check.rules.doses_agree import A_DAY, not_as_stated, numbers_apart
 from builder.facts.dose_amounts import VOLUME, Amount, amount_of, strength_of
 from builder.facts.dose_mentions import (
     EACH_KG,
@@ -77,6 +78,7 @@ def told_otherwise(library: Library) -> Iterator[Hit]:
         yield from _routes(library, by_page)
         yield from _other_drugs(library, by_page)
         yield from _into_no_vein(library)
+        yield from numbers_apart(library, _pieces_with_dose(library))
 
 
 _INTO_VEIN = re.compile(r"\b(?:veins?|intravenous(?:ly)?|IV)\b", re.IGNORECASE)
@@ -107,13 +109,7 @@ def _of(library: Library, by_page: dict[str, list[Given]], start: int, drug: str
 def _differs(library: Library, told: WrittenNumber, stated: Text, words: str = "") -> Hit:
     texts = corpus(library)
     shown = words or texts.whole[told.start : told.end]
-    return _other(texts.place(told.start), shown, stated, stated)
-
-
-def _other(at: Place, shown: str, says: str, stated: Text) -> Hit:
-    message = f"{quoted(shown)} in the text, but the dose says {says}"
-    hint = "Make the text and the dose say the same, or say for whom the other one is."
-    return Hit(at, message, hint, (SecondPlace(stated.at, "the dose"),))
+    return not_as_stated(texts.place(told.start), shown, stated, stated)
 
 
 def _amounts(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
@@ -168,7 +164,7 @@ def _outside(given: Given, amount: Amount) -> bool:
 def _intervals(library: Library) -> Iterator[Hit]:
     for at, role, words, every in _other_intervals(library):
         if role != "patient_text":
-            yield _other(at, words, f"every {every}", every)
+            yield not_as_stated(at, words, f"every {every}", every)
 
 
 @finds("patient-told-other-dose", piecewise=True)
@@ -317,7 +313,7 @@ def _of_a_day(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit
         if A_DAY.match(texts.whole, end) and made.kind == amount.kind and amount.value > made.value:
             shown = texts.whole[start:end] if drug else f"{texts.whole[start:end]}, which is {amount},"
             says = f"{given.dose.amount} every {given.dose.every}, {made} a day"
-            yield _other(texts.place(start), f"{shown} a day", says, given.dose.amount)
+            yield not_as_stated(texts.place(start), f"{shown} a day", says, given.dose.amount)
 
 
 def _at_weights(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
@@ -336,7 +332,7 @@ def _at_weights(library: Library, by_page: dict[str, list[Given]]) -> Iterator[H
             continue
         is_exact = bool(given.dose.bands) or _GETS.search(texts.whole, start, end) is not None
         if mention.amount.value > most.value or (is_exact and mention.amount.value != most.value):
-            yield _other(
+            yield not_as_stated(
                 texts.place(mention.written.start),
                 f"{texts.whole[mention.written.start : mention.written.end]} at {plain_number(weights[0])} kg",
                 str(words) if given.dose.bands else f"{words}, which is {most}",
@@ -376,7 +372,7 @@ def _routes(library: Library, by_page: dict[str, list[Given]]) -> Iterator[Hit]:
         told = _routes_in(texts.whole[start:end])
         several = len({one.drug for one in mentions(library) if start <= one.written.start < end}) > 1
         if told and not told & own and not several and not _OTHER_ROUTE.search(texts.whole, start, end):
-            yield _other(texts.place(mention.written.start), min(told), given.dose.route, given.dose.route)
+            yield not_as_stated(texts.place(mention.written.start), min(told), given.dose.route, given.dose.route)
 
 
 _OTHER_ROUTE = re.compile(
@@ -428,7 +424,7 @@ def _other_drugs(library: Library, by_page: dict[str, list[Given]]) -> Iterator[
                 start, stop = texts.sentence_span(written.start)
                 named = _drug_in(library, texts.whole[start:stop]) if _is_its_number(here[0], written) else None
                 if named is not None and named.casefold() not in here[0].names:
-                    yield _other(texts.place(written.start), named, here[0].dose.drug, here[0].dose.drug)
+                    yield not_as_stated(texts.place(written.start), named, here[0].dose.drug, here[0].dose.drug)
                     break
     for given in every_dose(library):
         if not isinstance(given.page, Step):

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from builder.check.hit import Hit, finds
 from builder.check.rules.dose_sums import sums
 from builder.check.rules.doses import Given, every_dose
+from builder.check.rules.doses_agree import volumes_beyond_belief
 from builder.facts.dose_amounts import ACTIVITY, MASS, Amount, amount_of, kind_of, strength_of
 from builder.facts.dose_mentions import fence_of, mentions
 from builder.facts.dose_table import in_volume
@@ -45,6 +46,8 @@ def implausible(library: Library) -> Iterator[Hit]:
         fenced = next((found for name in sorted(given.names) if (found := fence_of(name))), None)
         if fenced is not None:
             yield from _dose_outside(given, *fenced)
+    for at, words in volumes_beyond_belief(library):
+        yield Hit(at, f"{quoted(words)} is more than anybody can have meant", _HINT)
     texts = corpus(library)
     for mention in mentions(library):
         start, end = texts.sentence_span(mention.written.start)

@@ -31,6 +31,7 @@ _Told = tuple[SoMany, Place, Text | Prose]
 def number_told_otherwise(library: Library) -> Iterator[Hit]:
     """Yield each number of things that another text of the step gives otherwise, or that its actions do."""
     for procedure in library.procedures:
+        yield from _unlike_note(procedure)
         for step in procedure.steps.values():
             pages: tuple[Step | Caution, ...] = (step, *cautions_of(procedure, step))
             counting = [page for page in pages if not _NUMBERS.isdisjoint(words_said(library, page))]
@@ -44,6 +45,7 @@ def number_told_otherwise(library: Library) -> Iterator[Hit]:
             yield from _unlike_actions(library, step) if counting else ()
             yield from _unlike_number(step)
             yield from _unlike_measure(procedure, step)
+            yield from _longer_than_step(step)
             yield from _unlike_placed(step) if counting else ()
 
 
@@ -77,7 +79,11 @@ def _unlike_number(step: Step) -> Iterator[Hit]:
     for text in texts:
         words = text.shown if isinstance(text, Prose) else str(text)
         for told in how_many(words):
-            using = [one for one in numbered if told.noun in {_head(name) for name in (*one.objects, *one.using)}]
+            using = [
+                one
+                for one in numbered
+                if told.noun in {one.verb.value, *(_head(name) for name in (*one.objects, *one.using))}
+            ]
             numbers = [one.number or 1 for one in using]
             if using and told.number not in (*numbers, sum(numbers)):
                 message = f"{quoted(told.said)} is what the text says, but the number of the action is {numbers[0]}"
@@ -110,6 +116,13 @@ class _Measured(NamedTuple):
     begin: int
     said: str
     before: str
+    beyond: str
+
+    def other_unit(self, other: "_Measured") -> bool:
+        """Tell whether both have one number and not one unit, in words that mean the same: 5 mm and 5 cm from it."""
+        (one, unit), (two, its) = (words.said.casefold().split() for words in (self, other))
+        is_slip = one == two and unit[:1] + unit[-2:] != its[:1] + its[-2:] and self.is_length is other.is_length
+        return is_slip and self.size != other.size and (not self.is_length or bool(self.beyond == other.beyond != ""))
 
 
 @lru_cache(maxsize=2048)
@@ -122,6 +135,7 @@ def _measures(text: str) -> tuple[_Measured, ...]:
             match.start(),
             match.group(),
             " ".join(text[part.start() : match.start()].casefold().split()[-1:]),
+            " ".join(text[match.end() : part.end()].casefold().replace("the ", "").split()[:2]),
         )
         for part in _PART.finditer(text)
         if not _NOT_ALWAYS.search(part.group())
@@ -142,21 +156,65 @@ def _same_thing(one: _Measured, other: _Measured, of_step: bool) -> bool:
 
 def _unlike_measure(procedure: Procedure, step: Step) -> Iterator[Hit]:
     """Yield a length or a time of the prose that title, cue, an action or a caution gives otherwise."""
+    every = [_size(match) for match in _MEASURE.finditer(step.body.shown)]
     told = _measures(step.body.shown) if _MEASURE.search(step.body.source) else ()
     own = [text for text in (step.title, step.cue, *(action.what for action in step.actions)) if text is not None]
     advice = [caution.avoid for caution in cautions_of(procedure, step)]
     for text in (*own, *advice) if told else ():
         for one in _measures(text):
             alike = [
-                other for other in told if other.is_length is one.is_length and _same_thing(one, other, text in own)
+                other
+                for other in told
+                if (other.is_length is one.is_length and _same_thing(one, other, text in own))
+                or other.other_unit(one)
+                or (text is step.title and len(every) == 1 and one.said.split()[1:] == other.said.split()[1:])
             ]
-            every = [_size(match) for match in _MEASURE.finditer(step.body.shown)]
             if alike and one.size not in every:
                 message = f"{quoted(alike[0].said)} is said here, but {quoted(one.said)} is said as well"
                 also = (SecondPlace(text.at, "the other number"),)
                 at = step.body.place(alike[0].begin)
                 yield Hit(at, message, "Write which number is right, in both places.", also)
                 return
+
+
+_MOST_SHARED = 3
+"""Words that a text of the procedure and a step have in common where both are about the same."""
+
+
+def _unlike_note(procedure: Procedure) -> Iterator[Hit]:
+    """Yield a length or a time of a step that the texts of the procedure, or another step, give otherwise."""
+    notes = _measures(procedure.body.shown) if _MEASURE.search(procedure.body.source) else ()
+    known: dict[tuple[str, str], tuple[_Measured, Place]] = {}
+    for step in procedure.steps.values():
+        told = _measures(step.body.shown) if _MEASURE.search(step.body.source) else ()
+        sizes = {one.size for one in told}
+        for one in told:
+            at = step.body.place(one.begin)
+            noted = (
+                (note, procedure.body.place(note.begin))
+                for note in notes
+                if note.is_length is one.is_length and note.before == one.before and note.size not in sizes
+                if len(note.about & one.about) >= _MOST_SHARED
+            )
+            same = known.setdefault((one.said.split()[0], one.beyond), (one, at))
+            other, place = next(noted, None) or (same if one.is_length and one.other_unit(same[0]) else (one, at))
+            if other is not one:
+                message = f"{quoted(one.said)} is said here, but {quoted(other.said)} is said as well"
+                also = (SecondPlace(place, "the other number"),)
+                yield Hit(at, message, "Write which number is right, in both places.", also)
+
+
+_WAITS = re.compile(r"\bwait (?:for )?(?:about )?$", re.IGNORECASE)
+
+
+def _longer_than_step(step: Step) -> Iterator[Hit]:
+    """Yield a time to wait that is longer than the step lasts."""
+    for match in _MEASURE.finditer(step.body.shown) if step.minutes is not None else ():
+        waits = _WAITS.search(step.body.shown, 0, match.start())
+        if step.minutes is not None and waits and _size(match) > step.minutes * _SIZES["minute"]:
+            message = f"{quoted(match.group())} is waited here, but the step takes {step.minutes} minutes"
+            also = (SecondPlace(step.where.value("minutes"), "the minutes of the step"),)
+            yield Hit(step.body.place(match.start()), message, "Correct the one that is wrong.", also)
 
 
 _ARE_IN = re.compile(

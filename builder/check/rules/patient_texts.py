@@ -16,13 +16,6 @@ from builder.model.library import Library
 from builder.model.pages import Aftercare, Call, Procedure
 from builder.place import Text
 
-# What a time in a patient's text can be about. Two sentences that share one of these speak of the same thing.
-_TOPICS = re.compile(
-    r"dressing|work|driv|lift|bath|shower|swim|stitch|clip|staple|drain|catheter|tube|stocking|inject|tablet|paracetamol|laxative|"
-    r"fly|flying|sex|sport|pass(?=ed\b|\b)|exercise|gym|plaster|splint|sling|wound|bandage|fast|drink|eat|smok|clinic|nurse|antibiotic",
-    re.IGNORECASE,
-)
-
 
 @finds("patient-told-otherwise", piecewise=True)
 def patient_told_otherwise(library: Library) -> Iterator[Hit]:
@@ -171,13 +164,17 @@ def _dialled_from_home(library: Library) -> tuple[Text, ...]:
 _VISIT = re.compile(r"\b(?:see you|visit|clinic|appointment|scan|X-ray|letter|results?)\b", re.IGNORECASE)
 _NOT = re.compile(r"\b(?:not|no|never|nothing)\b|n['’]t\b", re.IGNORECASE)
 _LASTS = re.compile(r"\b(?:for|until)(?: about| the first| at least)?\s*$", re.IGNORECASE)
-_LASTING = frozenset({"work", "driv", "lift", "sport", "fly"})
-_LIMITS = re.compile("|".join(sorted(_LASTING)), re.IGNORECASE)
+_LASTING = topics("work drive driving lift sport fly")
+_LIMITS = re.compile(r"\b(?:work|driv|lift|sport|fly)", re.IGNORECASE)
 """What goes on after the item ends: a patient may be told about it longer."""
 
 
-def _topics(text: str) -> set[str]:
-    return {match.casefold() for match in _TOPICS.findall(text)}
+def _topics(text: str) -> frozenset[str]:
+    """Return what a sentence with a time is about: two that share one of these speak of the same thing."""
+    return topics(text) - _OF_TIME
+
+
+_OF_TIME = topics("after before every each day daily morning evening today tomorrow while still take keep come")
 
 
 def _sentence(text: str, offset: int) -> str:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
+from builder.facts.clauses import base
 from builder.facts.imperatives import VERBS
 from builder.facts.stems import senses
 from builder.facts.texts import words_in, words_said
@@ -33,6 +34,9 @@ _CLAUSE_BEFORE = re.compile(r"[.;!?](?!\d)")
 _GIVEN = re.compile(r"\b(?:if|when|where|with|unless|after|in)\b[^,]*,|(?:\s-|:)\s*$", re.IGNORECASE)
 """Before a denial: it holds on a condition only."""
 _VERB = re.compile(r"\W*(?:(?:and|then|now|or) )*([a-z]+)", re.IGNORECASE)
+_OF_IT = re.compile(r"\W*(?:it|them)?\W*")
+_DOES_IT = re.compile(r"\s+(?:it|them|on|hard|firmly)\b(?!\s+(?:back|out|off|away)\b)|\W*$", re.IGNORECASE)
+"""What follows the verb where what it is done to is not named: in a denial, and where it is ordered."""
 _MAY = re.compile(r"\b(?:may|must|can)\b", re.IGNORECASE)
 _MAYS = senses("may must can")
 _OF = re.compile(r"\b(?:from|of|in|on|at|out|into|through)\b", re.IGNORECASE)
@@ -40,11 +44,12 @@ _HOW = r"\b(?:use|with|in|into|under|by|to|connect|apply|put on)\s+(?:\w+\s+)?"
 
 
 class _StepText(NamedTuple):
-    """A text of a step, what it says, where a character of it stands, and whether it is the cue."""
+    """A text of a step, what it says, whether it is the cue, and whether what it denies holds for every patient."""
 
     text: Text | Prose
     said: str
     is_cue: bool
+    denies: bool = True
 
     def at(self, offset: int) -> Place:
         return self.text.place(offset) if isinstance(self.text, Prose) else self.text.at
@@ -65,6 +70,8 @@ def _texts(procedure: Procedure, step: Step) -> Iterator[_StepText]:
     advice = (caution.avoid for caution in cautions_of(procedure, step))
     yield from (_StepText(text, str(text), text is step.cue) for text in (*said, *advice) if text is not None)
     yield _StepText(step.body, step.body.shown, is_cue=False)
+    if step.if_not is not None:
+        yield _StepText(step.if_not, step.if_not, is_cue=False, denies=False)
 
 
 def _senses(text: str) -> frozenset[str]:
@@ -73,7 +80,7 @@ def _senses(text: str) -> frozenset[str]:
 
 def _said_and_denied(told: list[_StepText]) -> Iterator[Hit]:
     clauses = [(one, clause, _senses(clause.group())) for one in told for clause in _CLAUSE.finditer(one.said)]
-    for denying in told:
+    for denying in (one for one in told if one.denies):
         for denial in _DENIAL.finditer(denying.said):
             before = _CLAUSE_BEFORE.split(denying.said[: denial.start()])[-1]
             if _GIVEN.search(before):
@@ -105,14 +112,22 @@ def _affirms(clause: str, denial: re.Match[str], denying: _StepText, what: froze
     if _DEPENDS.search(_OF.split(clause)[0] if is_cue else clause):
         return False
     if denying.is_cue:
-        return _WAITED_FOR.search(clause) is not None
+        return _WAITED_FOR.search(clause) is not None or _MAY.search(clause) is not None
     if _WAITED_FOR.search(clause):
         return False
-    first = re.escape(denial["what"].split()[0])
     if is_cue and len(what) > 1:
         return _MAY.search(denial["what"]) is not None
     if len(what) > 1:
         return (verb := _VERB.match(clause)) is not None and verb[1].casefold() in VERBS
+    return _does(clause, denial["what"])
+
+
+def _does(clause: str, what: str) -> bool:
+    """Tell whether ``clause`` orders the one verb of ``what``, or uses the one thing."""
+    word, verb = what.split(maxsplit=1)[0], _VERB.match(clause)
+    if verb is not None and verb[1].casefold() in VERBS and base(verb[1]) == base(word):
+        return bool(_OF_IT.fullmatch(what, len(word)) and _DOES_IT.match(clause, verb.end()))
+    first = re.escape(word)
     return (
         re.search(rf"{_HOW}{first}\b(?!\s+(?!in|on|at|to|for|of|over|before|while|and)[a-z])", clause, re.IGNORECASE)
         is not None
