@@ -55,7 +55,7 @@ PAIRS = (
     ),
     OppositePair("inner, inward, inwards", "outer, outward, outwards", where="sentence", is_side=True),
     OppositePair("inside", "outside", shared=2, is_side=True),
-    OppositePair("front edge, front", "back edge, back of", shared=2, where="after"),
+    OppositePair("front edge, at the front", "back edge, at the back", shared=2, where="sentence", is_side=True),
     OppositePair("thin", "thick", where="after"),
     OppositePair("inside out, from inside", "outside in, from outside", where="sentence", is_side=True),
     OppositePair("proximal, proximally, upstream", "distal, distally, downstream", shared=2, is_side=True),
@@ -81,7 +81,7 @@ PAIRS = (
     OppositePair("wide, wider", "narrow, narrower", shared=2, where="sentence"),
     OppositePair("before", "after", where="after"),
     OppositePair("whole, in one piece, intact", "in pieces, in small pieces, piecemeal, in bits"),
-    OppositePair("close to, near, next to, towards, toward", "away from, clear of", where="after"),
+    OppositePair("close to, near, next to, towards, toward", "away, clear of", shared=2, where="sentence"),
     OppositePair("pale", "dark", where="sentence"),
     OppositePair(
         "with food, after food, with meals, after meals, with a meal",

@@ -15,11 +15,12 @@ HOURS: dict[str, Fraction | int] = {
 
 _NUMBER_WORDS = {
     "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
-    "ten": 10, "twelve": 12, "fourteen": 14, "twenty-four": 24, "forty-eight": 48,
+    "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
+    "seventeen": 17, "eighteen": 18, "nineteen": 19, "twenty": 20, "twenty-four": 24, "thirty": 30, "forty": 40,
+    "forty-eight": 48, "fifty": 50, "sixty": 60,
 }  # fmt: skip
-_NUMBER = (
-    r"(?:[0-9]+(?:\.[0-9]+)?|one|two|three|four|five|six|seven|eight|nine|ten|twelve|fourteen|twenty-four|forty-eight)"
-)
+_COUNTED = "|".join(sorted(_NUMBER_WORDS.keys() - {"a", "an"}, key=len, reverse=True))
+_NUMBER = rf"(?:[0-9]+(?:\.[0-9]+)?|{_COUNTED})"
 # Units first, because they are rare; then what stands before them.
 _UNIT = re.compile(r"(?P<unit>hour|day|week|month|minute|min|hr|h)s?\b")
 _BEFORE = re.compile(rf"\b(?:(?P<low>{_NUMBER})\s*(?:to|-|–|or|and)\s*)?(?P<number>{_NUMBER})[\s-]+$", re.IGNORECASE)
@@ -63,7 +64,9 @@ def _number_before(text: str, start: int) -> re.Match[str] | None:
 _ORDINALS = {
     "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5, "sixth": 6, "seventh": 7, "tenth": 10,
 }  # fmt: skip
-_NTH_DAY = re.compile(rf"\bon the (?P<nth>{'|'.join(_ORDINALS)}) day\b", re.IGNORECASE)
+_NTH_DAY = re.compile(
+    rf"\bon the (?P<nth>{'|'.join(_ORDINALS)})(?: (?:or|to) (?:{'|'.join(_ORDINALS)}))? day\b", re.IGNORECASE
+)
 
 
 def nth_days(text: str) -> Iterator[Span]:

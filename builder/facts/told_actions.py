@@ -226,7 +226,8 @@ def _told(text: str, clause: Clause, mentions: Sequence[NameInText], before: Tol
         if _fits(doing, entries):
             start = clause.begin if clause.mood is not Mood.UNDER else clause.start
             number = _number(text, clause, mentions, direct)
-            yield ToldAction(doing, entries, number, clause.negated, clause, start, max(stop, clause.start))
+            denied = clause.negated or clause.under == "without"
+            yield ToldAction(doing, entries, number, denied, clause, start, max(stop, clause.start))
     elif direct and clause.mood is Mood.ORDER and isinstance(direct[0].entry, Item):
         number = _number(text, clause, mentions, direct)
         entries = tuple(mention.entry for mention in direct)

@@ -20,7 +20,9 @@ _ROLES = word_set("title cue order_matters avoid patient_text prose what before_
 _HINTS = ("before ", "after ", "once ", "until ", "then ", "when ", "as soon as")
 _PART = re.compile(r"(?:[^;:]++|[:;](?=\S))+")
 _NOT_UNTIL = re.compile(
-    r"\b(?:not|n['’]t|never|no|nobody|nothing)\b(?P<then>[^,]+?)\b(?:until|before)\s+(?P<first>[^,]+)", re.IGNORECASE
+    r"(?P<then>\b(?:[a-z]+ (?=nothing)|)(?:not|n['’]t|never|no|nobody|nothing)\b[^,]*?)\b(?:until|before)\s+"
+    r"(?P<first>[^,]+)",
+    re.IGNORECASE,
 )
 _UNSURE = re.compile(
     r"\b(?:again|if|unless|or|never|not|no|nobody|nothing|otherwise|another|before and after)\b|n['’]t\b",
@@ -37,7 +39,8 @@ _THING = re.compile(r"(?:the|both|an?|its|one|each)\b", re.IGNORECASE)
 _CLAUSE_END = re.compile(r",| (?:and|but|so) ")
 _TIME = re.compile(r"(?:that|this|which)\b|(?:about |the )?(?:[\w-]+ ){0,2}(?:minutes?|hours?|days?|weeks?|months?)\b")
 _LITTLE = word_set("""
-all aloud ask been but come day each first get go had half her him his hour it just last minute month must now off one
+all aloud ask been but come day each first get go had half her him his hour it just last minute month must never no
+nobody nothing now off one
 only out own patient second she still the them they three two week while who you your
 """)
 """Words that do not tell two deeds apart."""

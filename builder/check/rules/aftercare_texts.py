@@ -363,7 +363,7 @@ _MUCH_OUT = re.compile(
 )
 _DRAINS_BADLY = re.compile(
     r"\b(?:froth|bile|pus|faec\w+|stool|urine|milky|air|food|leak\w*)\b[^.;:]*: "
-    r"(?:draw|take|pull) (?:it|the drain) out",
+    r"(?:(?:draw|take|pull) (?:it|the drain) out|the \w+ comes out)",
     re.IGNORECASE,
 )
 

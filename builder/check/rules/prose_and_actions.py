@@ -22,7 +22,7 @@ from builder.check.paths.structures import CONTROLLABLE
 from builder.check.rules.caution_words import cautions_of
 from builder.facts.automata import Deed
 from builder.facts.clauses import Mood
-from builder.facts.names_in_prose import Entry, NamesInProse, names_in_prose
+from builder.facts.names_in_prose import Entry, NameInText, NamesInProse, names_in_prose
 from builder.facts.remembered import once_per_library
 from builder.facts.texts import words_in, words_said
 from builder.facts.told_actions import DOES, ToldAction, clauses_of, handled_in, mentions_in, told_actions, told_of
@@ -300,10 +300,11 @@ def _is_limited(step: Step, told: ToldAction) -> bool:
     """Tell whether a prohibition is limited: on some condition, or in the way in which it must not be done."""
     rest = step.body.source[told.stop : told.clause.stop] if told.clause.mood is not Mood.DONE else ""
     limits = bool(rest.strip()) and not _NO_LIMIT.fullmatch(rest)
-    unders = told.clause.unders - (_WHEN_LEFT if told.clause.verb == "leave" else frozenset())
+    unders = told.clause.unders - (_WHEN_LEFT if told.clause.verb == "leave" else _DENIES_ALONE)
     return bool(unders) or limits
 
 
+_DENIES_ALONE = frozenset({"without"})
 _WHEN_LEFT = frozenset({"when", "after", "once", "while"})
 """When something is left undone, it is left undone."""
 
@@ -407,6 +408,7 @@ def _cuts_tissue(step: Step, told: ToldAction) -> bool:
 def _said_not_done(library: Library, procedure: Procedure, step: Step, anywhere: set[str]) -> Iterator[Hit]:
     names, text = names_in_prose(library), step.body.shown
     handled, mentions = handled_in(library, step), mentions_in(library, step)
+    yield from _mistaken(library, step, mentions)
     if all(mention.entry.id in handled for mention in mentions):
         return
     here = handled.keys() | _known_otherwise(procedure, step, names)
@@ -421,6 +423,27 @@ def _said_not_done(library: Library, procedure: Procedure, step: Step, anywhere:
             message = f"{quoted(text[start:stop])} is named here, but no action of this step deals with {_the(entry)}"
             hint = "Write that action, add the name to `at_risk`, or leave it out of the text."
             yield Hit(step.body.place(start), message, hint, (_actions_of(step),))
+
+
+_OF_A_KIND = re.compile(r"\b(?:[a-z-]+ ){1,3}(?P<kind>artery|vein|nerve|duct|muscle|tendon|ligament|bone|sheath)\b")
+
+
+def _mistaken(library: Library, step: Step, mentions: Sequence[NameInText]) -> Iterator[Hit]:
+    """Yield a structure that only the common catalogue knows, named instead of the one of its kind that is dealt with.
+
+    It is told where the text never names that one: who has heard one name for another writes it everywhere.
+    """
+    named = {mention.entry.id for mention in mentions}
+    dealt = {entry.name.split()[-1]: entry for id, entry in handled_in(library, step).items() if id not in named}
+    for match in _OF_A_KIND.finditer(step.body.shown) if dealt else ():
+        words, meant = match.group().split(), dealt.get(match["kind"])
+        tails = (" ".join(words[start:]) for start in range(len(words) - 1)) if meant is not None else ()
+        other = next((found for tail in tails if (found := library.structures.find(tail))), None)
+        if meant is not None and other is not None and other.id not in named | {meant.id}:
+            message = f"{quoted(other.name)} is named here, but the actions deal with {_the(meant)}"
+            yield Hit(
+                step.body.place(match.start()), message, "Write the same name in both places.", (_actions_of(step),)
+            )
 
 
 def _is_landmark(text: str, start: int, entry: Entry) -> bool:
