@@ -16,7 +16,7 @@ from builder.grouping import grouped, word_set
 from builder.model.library import Library
 from builder.place import Place
 
-_ROLES = word_set("title cue order_matters avoid patient_text prose what before_you_start")
+_ROLES = word_set("title cue order_matters avoid patient_text prose what before_you_start error")
 _HINTS = ("before ", "after ", "once ", "until ", "then ", "when ", "as soon as")
 _PART = re.compile(r"(?:[^;:]++|[:;](?=\S))+")
 _NOT_UNTIL = re.compile(
@@ -54,6 +54,7 @@ class ToldOrder(NamedTuple):
     said: str
     at: Place
     sentence: int
+    is_slip: bool = False
 
     @property
     def words(self) -> tuple[frozenset[str], frozenset[str]]:
@@ -106,10 +107,11 @@ def _orders_told(library: Library) -> Iterator[tuple[str, ToldOrder]]:
     texts = corpus(library)
     spans = {texts.sentence_span(at) for at in texts.where(_HINTS) if texts.piece(at).role in _ROLES}
     for start, stop in sorted(spans):
-        home = texts.piece(start).home
+        home, slips = texts.piece(start).home, texts.piece(start).role == "error"
         for begin, first, then in orders_in(texts.whole[start:stop]):
             said = " ".join(texts.whole[start:stop].split()).replace("[", "").replace("]", "")
-            yield str(home.id) if home else "", ToldOrder(first, then, said, texts.place(start + begin), start)
+            right = (then, first) if slips else (first, then)
+            yield str(home.id) if home else "", ToldOrder(*right, said, texts.place(start + begin), start, slips)
 
 
 @lru_cache(maxsize=4096)

@@ -362,7 +362,7 @@ _MUCH_OUT = re.compile(
     r"\bmore than [0-9.]+ ?mL\b[^.;:]*: (?!leave|keep)[^.;]*\b(?:draw|take|pull)\b[^.;]*\bout\b", re.IGNORECASE
 )
 _DRAINS_BADLY = re.compile(
-    r"\b(?:froth|bile|pus|faec\w+|stool|urine|milky|air|food|leak\w*)\b[^.;:]*: "
+    r"\b(?:froth|bile|pus|faec\w+|stool|urine|milky|leak\w*)\b[^.;:]*: "
     r"(?:(?:draw|take|pull) (?:it|the drain) out|the \w+ comes out)",
     re.IGNORECASE,
 )

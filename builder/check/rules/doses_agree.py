@@ -11,6 +11,7 @@ from builder.facts.dose_mentions import DoseMention, drug_of, mentions, numbers_
 from builder.facts.dose_table import in_volume
 from builder.facts.quantities import VOLUMES, exact, quantities
 from builder.facts.texts import Corpus, TextPiece, corpus
+from builder.facts.times import hours_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.grouping import grouped
@@ -41,6 +42,7 @@ def numbers_apart(library: Library, dosed: tuple[TextPiece, ...]) -> Iterator[Hi
         if not piece.role.startswith("dose"):
             yield from _in_other_strengths(library, piece, given_on[id(piece.page)])
             yield from _other_volume(texts, piece, given_on[id(piece.page)])
+            yield from _too_many_tablets(texts, piece, given_on[id(piece.page)])
 
 
 _ANYONE = re.compile(
@@ -100,6 +102,7 @@ _HELD = (
     re.compile(rf"\b(?:each|every|one|1) mL (?:holds|contains|has|is|gives) {_MASS}"),
 )
 _THINNED = re.compile(r"\b(?:dilut\w*|ma[dk]e\w* up|thinn\w*|add(?:ed)?|top(?:ped)? up)\b", re.IGNORECASE)
+_ANOTHER = re.compile(r"\b(?:not|never|no|other|another|instead|also|or)\b", re.IGNORECASE)
 _IN_SO_MUCH = re.compile(
     r"\b(?:dissolved|diluted|made up|mixed|drawn up) (?:in|to|with) (?P<volume>[0-9.]+) ?mL\b", re.IGNORECASE
 )
@@ -126,7 +129,12 @@ def _in_other_strengths(library: Library, piece: TextPiece, here: list[Given]) -
             if held.value != amount.value and given.dose.amount is not None:
                 shown = f"{dissolved.group()} of {strength}, which is {held},"
                 yield not_as_stated(texts.place(dissolved.start()), shown, given.dose.amount, given.dose.amount)
-        elif _differ(own, strength) and given.dose.strength is not None and not _THINNED.search(paragraph):
+        elif (
+            _differ(own, strength)
+            and given.dose.strength is not None
+            and not _THINNED.search(paragraph)
+            and not _ANOTHER.search(whole, start, stop)
+        ):
             yield not_as_stated(texts.place(match.start()), match.group(), given.dose.strength, given.dose.strength)
 
 
@@ -147,6 +155,32 @@ def _other_volume(texts: Corpus, piece: TextPiece, own: list[Given]) -> Iterator
     by_mass = size.kind != VOLUME and own[0].numbers.strength is None and "mL" not in str(piece.text)
     if by_mass or (size.kind == VOLUME and size.value != amount.value):
         yield not_as_stated(texts.place(told.start()), told.group(), own[0].dose.amount, own[0].dose.amount)
+
+
+_NUMBERS = (
+    "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen",
+    "fifteen", "sixteen",
+)  # fmt: skip
+_MOST_TABLETS = re.compile(
+    rf"\b(?:at most|more than) (?P<number>[0-9]+|{'|'.join(_NUMBERS)}) (?:tablets? |capsules? |of them )?"
+    r"(?:in a|a|per) day\b"
+)
+_TABLET = re.compile(r"\b(?P<number>one|two|1|2) (?:tablets?|capsules?) of [a-z-]+ \((?P<held>[0-9.]+ ?m?g)\b")
+
+
+def _too_many_tablets(texts: Corpus, piece: TextPiece, own: list[Given]) -> Iterator[Hit]:
+    """Yield a number of tablets for a day that is more than the dose and its interval make."""
+    end = texts.end(piece.start)
+    most, each = (pattern.search(texts.whole, piece.start, end) for pattern in (_MOST_TABLETS, _TABLET))
+    amount, every = own[0].numbers.amount, hours_of(str(own[0].dose.every or ""))
+    held = amount_of(each["held"]) if each is not None else None
+    if most is None or each is None or held is None or amount is None or not every or len(own) > 1:
+        return
+    number = int(most["number"]) if most["number"].isdigit() else _NUMBERS.index(most["number"]) + 2
+    at_once = 2 if each["number"] in ("two", "2") else 1
+    if held.kind == amount.kind and held.value * number > amount.value * 24 / every * at_once and own[0].dose.every:
+        says = f"{own[0].dose.amount} every {own[0].dose.every}"
+        yield not_as_stated(texts.place(most.start()), most.group(), says, own[0].dose.every)
 
 
 _MOST_LITRES = 20

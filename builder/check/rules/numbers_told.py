@@ -93,7 +93,10 @@ def _unlike_number(step: Step) -> Iterator[Hit]:
                 return
 
 
-_SIZES = {"mm": 1, "cm": 10, "millimetre": 1, "centimetre": 10, "second": 1, "minute": 60, "hour": 3600}
+_SIZES = {
+    "mm": 1, "cm": 10, "millimetre": 1, "centimetre": 10, "second": 1, "minute": 60, "hour": 3600, "day": 86_400,
+    "week": 604_800,
+}  # fmt: skip
 _WORDS = {
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
     "fifteen": 15, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60,
@@ -118,6 +121,13 @@ class _Measured(NamedTuple):
     before: str
     beyond: str
 
+    def is_told_in(self, note: "_Measured") -> bool:
+        """Tell whether ``note`` says another number of the same thing."""
+        if self.is_length is not note.is_length or self.size == note.size or self.before != note.before:
+            return False
+        shared = len(self.about & note.about)
+        return shared >= _MOST_SHARED or (shared > 0 and self.beyond == note.beyond != "")
+
     def other_unit(self, other: "_Measured") -> bool:
         """Tell whether both have one number and not one unit, in words that mean the same: 5 mm and 5 cm from it."""
         (one, unit), (two, its) = (words.said.casefold().split() for words in (self, other))
@@ -130,8 +140,8 @@ def _measures(text: str) -> tuple[_Measured, ...]:
     return tuple(
         _Measured(
             _size(match),
-            match["unit"].casefold().endswith(("m", "metre")),
-            senses(part.group()) - senses(match.group()),
+            match["unit"].casefold().endswith(("mm", "cm", "metre")),
+            frozenset("wait" if word == "dry" else word for word in senses(part.group()) - senses(match.group())),
             match.start(),
             match.group(),
             " ".join(text[part.start() : match.start()].casefold().split()[-1:]),
@@ -167,7 +177,7 @@ def _unlike_measure(procedure: Procedure, step: Step) -> Iterator[Hit]:
                 for other in told
                 if (other.is_length is one.is_length and _same_thing(one, other, text in own))
                 or other.other_unit(one)
-                or (text is step.title and len(every) == 1 and one.said.split()[1:] == other.said.split()[1:])
+                or (text is step.title and len(every) == 1 and other.size in (one.size * 10, one.size / 10))
             ]
             if alike and one.size not in every:
                 message = f"{quoted(alike[0].said)} is said here, but {quoted(one.said)} is said as well"
@@ -178,30 +188,48 @@ def _unlike_measure(procedure: Procedure, step: Step) -> Iterator[Hit]:
 
 
 _MOST_SHARED = 3
-"""Words that a text of the procedure and a step have in common where both are about the same."""
+"""Words that a text of the procedure and another have in common where both are about the same."""
 
 
 def _unlike_note(procedure: Procedure) -> Iterator[Hit]:
-    """Yield a length or a time of a step that the texts of the procedure, or another step, give otherwise."""
-    notes = _measures(procedure.body.shown) if _MEASURE.search(procedure.body.source) else ()
-    known: dict[tuple[str, str], tuple[_Measured, Place]] = {}
-    for step in procedure.steps.values():
-        told = _measures(step.body.shown) if _MEASURE.search(step.body.source) else ()
+    """Yield a length or a time that a text of the procedure gives otherwise, or another page in another unit."""
+    notes: list[tuple[_Measured, Place]] = []
+    known: dict[str, list[tuple[_Measured, Place]]] = {}
+    for is_note, text in _texts_of(procedure):
+        said = text.shown if isinstance(text, Prose) else str(text)
+        told = _measures(said) if _MEASURE.search(said) else ()
         sizes = {one.size for one in told}
         for one in told:
-            at = step.body.place(one.begin)
-            noted = (
-                (note, procedure.body.place(note.begin))
-                for note in notes
-                if note.is_length is one.is_length and note.before == one.before and note.size not in sizes
-                if len(note.about & one.about) >= _MOST_SHARED
-            )
-            same = known.setdefault((one.said.split()[0], one.beyond), (one, at))
-            other, place = next(noted, None) or (same if one.is_length and one.other_unit(same[0]) else (one, at))
+            at = text.place(one.begin) if isinstance(text, Prose) else text.at
+            same = known.setdefault(one.said.split()[0].casefold(), [])
+            slipped = (pair for pair in same[:_MOST_ALIKE] if one.other_unit(pair[0]) and _is_slip(one, pair[0]))
+            noted = (pair for pair in notes if pair[0].size not in sizes and one.is_told_in(pair[0]))
+            other, place = next(noted, None) or next(slipped, None) or (one, at)
+            same.append((one, at))
             if other is not one:
                 message = f"{quoted(one.said)} is said here, but {quoted(other.said)} is said as well"
                 also = (SecondPlace(place, "the other number"),)
                 yield Hit(at, message, "Write which number is right, in both places.", also)
+            if is_note:
+                notes.append((one, at))
+
+
+_MOST_ALIKE = 8
+"""How many places with one and the same number are compared with the next: more say nothing new."""
+
+
+def _is_slip(one: _Measured, other: _Measured) -> bool:
+    return one.is_length or len((one.about & other.about) - VERBS) > 1
+
+
+def _texts_of(procedure: Procedure) -> Iterator[tuple[bool, Text | Prose]]:
+    """Yield the texts of ``procedure`` that give measures, and whether each is of the whole operation."""
+    yield from ((True, line) for line in procedure.before_you_start)
+    yield True, procedure.body
+    yield from ((False, step.body) for step in procedure.steps.values())
+    for caution in procedure.cautions.values():
+        yield from ((False, text) for text in (caution.avoid, caution.if_it_happens) if text is not None)
+    yield from ((False, item.body) for item in procedure.aftercare_items.values())
 
 
 _WAITS = re.compile(r"\bwait (?:for )?(?:about )?$", re.IGNORECASE)

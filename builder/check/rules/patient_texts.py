@@ -221,9 +221,11 @@ _EXTENSION = re.compile(
 
 def _wrong_numbers(text: Text | None, sentence: str, contacts: Sequence[Call]) -> Iterator[Hit]:
     assert text is not None  # the sentence is of it, or of the staff text below it
-    named = [contact for contact in contacts if contact.role.casefold() in sentence.casefold()]
+    small = sentence.casefold()
     for match in _NUMBER_TO_CALL.finditer(sentence):
         number = _digits(match["number"])
+        before = {at: one for one in contacts if (at := small.rfind(one.role.casefold(), 0, match.start())) >= 0}
+        named = [before[max(before)]] if before else [one for one in contacts if one.role.casefold() in small]
         owner = next((contact for contact in contacts if number in _numbers(contact)), None)
         if number in _EMERGENCY or (owner is not None and (owner in named or not named)):
             continue
@@ -271,9 +273,10 @@ def patient_number_not_from_home(library: Library) -> Iterator[Hit]:
 
 
 _CALLS = re.compile(r"\b(?:call|ring|phone|telephone|contact)\b", re.IGNORECASE)
+_NORMAL = re.compile(r"\b(?:is|are) (?:normal|harmless|nothing to worry)\b", re.IGNORECASE)
 _NOT_TO = re.compile(
     r"\b(?:do not|don['’]t|never|no need to|need not|needn['’]t|not need to|not have to|not to)\s+"
-    r"(?:call|ring|phone|telephone|contact)\b",
+    rf"(?:call|ring|phone|telephone|contact)\b|{_NORMAL.pattern}",
     re.IGNORECASE,
 )
 _STAFF_ACTS = re.compile(
@@ -292,7 +295,8 @@ def patient_told_not_to_call(library: Library) -> Iterator[Hit]:
             texts = [(item.patient_text or "", item.patient_text), (item.body.source, item.title)]
             for text, place in ((text, place) for text, place in texts if place is not None and _NOT_TO.search(text)):
                 for topic, sentence in _not_to_call(text):
-                    other = next((one for one in _calling(procedure, items) if _is_about(topic, one[1])), None)
+                    calling = [item] if _NORMAL.search(sentence) else items
+                    other = next((one for one in _calling(procedure, calling) if _is_about(topic, one[1])), None)
                     if other is not None:
                         who = "the patient is told" if place is item.patient_text else "the staff text says"
                         message = f"{quoted(sentence)} is what {who}, but {quoted(other[0])} is said as well"

@@ -153,7 +153,7 @@ def order_differs(library: Library) -> Iterator[Hit]:
         for step in procedure.steps.values():
             yield from _other_order(library, step, step.body.source, told_actions(library, step), step.body.place)
             yield from _things_in_order(library, step)
-            if "first" in step.body.source and _GOES_ON.search(step.body.source):
+            if _IN_ORDER.search(step.body.source):
                 yield from _named_in_order(library, step)
             for caution in cautions_of(procedure, step) if len(step.actions) > 1 else ():
                 if _ORDERS.search(caution.avoid):
@@ -214,7 +214,7 @@ def _things_in_order(library: Library, step: Step) -> Iterator[Hit]:
             yield Hit(step.body.place(first.start), message, hint, also)
 
 
-_GOES_ON = re.compile(r"\b(?:then|last|next|finally)\b")
+_IN_ORDER = re.compile(r"\bin this order\b|\bfirst\b.*\b(?:then|last|next|finally)\b|\bthen\b.*\bfirst\b", re.DOTALL)
 _SENTENCE = re.compile(r"[^.;!?]+")
 
 
@@ -231,7 +231,7 @@ def _named_in_order(library: Library, step: Step) -> Iterator[Hit]:
                     words.setdefault(word, set()).add(str(entry.id))
     own = {word: next(iter(ids)) for word, ids in words.items() if len(ids) == 1}
     for sentence in _SENTENCE.finditer(text) if len(places) > 1 else ():
-        if "first" not in sentence.group() or "for last" in sentence.group() or not _GOES_ON.search(sentence.group()):
+        if not _IN_ORDER.search(sentence.group()) or "for last" in sentence.group():
             continue
         told = [(match, own[match.group()]) for match in _WORD.finditer(sentence.group()) if match.group() in own]
         for (word, id), (other_word, other) in pairwise(told):

@@ -6,10 +6,12 @@ from typing import NamedTuple
 
 from builder.check.hit import Hit, finds
 from builder.check.rules.caution_words import cautions_of
-from builder.facts.clauses import base
+from builder.facts.clauses import Mood, base, clauses
 from builder.facts.imperatives import VERBS
-from builder.facts.stems import senses
+from builder.facts.names_in_prose import names_in_prose
+from builder.facts.stems import senses, stem_of
 from builder.facts.texts import words_in, words_said
+from builder.facts.walk import every_aftercare
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.load.prose import Prose
@@ -33,6 +35,8 @@ _WAITED_FOR = re.compile(r"\b(?:until|when|once)\b", re.IGNORECASE)
 _CLAUSE_BEFORE = re.compile(r"[.;!?](?!\d)")
 _GIVEN = re.compile(r"\b(?:if|when|where|with|unless|after|in)\b[^,]*,|(?:\s-|:)\s*$", re.IGNORECASE)
 """Before a denial: it holds on a condition only."""
+_HEADS = re.compile(r"[^.;!?:]*:\s")
+"""From a denial on: it is what the rest of the sentence is done for, ``no voice: call``."""
 _VERB = re.compile(r"\W*(?:(?:and|then|now|or) )*([a-z]+)", re.IGNORECASE)
 _OF_IT = re.compile(r"\W*(?:it|them)?\W*")
 _DOES_IT = re.compile(r"\s+(?:it|them|on|hard|firmly)\b(?!\s+(?:back|out|off|away)\b)|\W*$", re.IGNORECASE)
@@ -44,7 +48,7 @@ _HOW = r"\b(?:use|with|in|into|under|by|to|connect|apply|put on)\s+(?:\w+\s+)?"
 
 
 class _StepText(NamedTuple):
-    """A text of a step, what it says, whether it is the cue, and whether what it denies holds for every patient."""
+    """A text of a step or an item, what it says, whether it is the cue, and whether its denials hold on every way."""
 
     text: Text | Prose
     said: str
@@ -63,6 +67,12 @@ def said_and_denied(library: Library) -> Iterator[Hit]:
             pages = (step, *cautions_of(procedure, step))
             if any(not _DENYING.isdisjoint(words_said(library, page)) for page in pages):
                 yield from _said_and_denied(list(_texts(procedure, step)))
+        yield from _turned_round(procedure)
+        yield from _cuts_what_it_guards(library, procedure)
+    for item in every_aftercare(library):
+        texts = [item.title, item.patient_text] if not _DENYING.isdisjoint(words_said(library, item)) else []
+        told = [_StepText(text, text, is_cue=False) for text in texts if text is not None]
+        yield from _said_and_denied([*told, _StepText(item.body, item.body.shown, is_cue=False)]) if told else ()
 
 
 def _texts(procedure: Procedure, step: Step) -> Iterator[_StepText]:
@@ -74,6 +84,63 @@ def _texts(procedure: Procedure, step: Step) -> Iterator[_StepText]:
         yield _StepText(step.if_not, step.if_not, is_cue=False, denies=False)
 
 
+_RATHER = re.compile(
+    r"\b(?P<this>\w{3,}),? (?:(?:and )?(?:not|never|no)|instead of|rather than)"
+    r"(?: (?:on|with|to|in|by|through|the|an?|your|at|into))* (?P<that>\w{3,})\b",
+    re.IGNORECASE,
+)
+"""One thing and not another: a slab, not a ring; hooks instead of forceps."""
+
+
+def _turned_round(procedure: Procedure) -> Iterator[Hit]:
+    """Yield each text that puts one thing before another, where another text of the procedure has it the other way."""
+    known: dict[tuple[str, str], tuple[str, Place]] = {}
+    for text in _advice_of(procedure):
+        said = text.shown if isinstance(text, Prose) else str(text)
+        for match in _RATHER.finditer(said):
+            at = text.place(match.start()) if isinstance(text, Prose) else text.at
+            this, that = stem_of(match["this"].casefold()), stem_of(match["that"].casefold())
+            against = known.get((that, this))
+            known.setdefault((this, that), (match.group(), at))
+            if against is not None and this != that:
+                message = f"{quoted(match.group())} is said here, but {quoted(against[0])} as well"
+                also = (SecondPlace(against[1], "the other way round"),)
+                yield Hit(at, message, "Write which of the two is right, in both places.", also)
+
+
+def _advice_of(procedure: Procedure) -> Iterator[Text | Prose]:
+    texts: list[Text | Prose | None] = []
+    for step in procedure.steps.values():
+        texts += [step.title, step.body, step.cue, step.why]
+    for caution in procedure.cautions.values():
+        texts += [caution.avoid, caution.if_it_happens, caution.body]
+    for item in procedure.aftercare_items.values():
+        texts += [item.title, item.patient_text, item.body]
+    return (text for text in texts if text is not None)
+
+
+_CUTTING = frozenset({"cut", "divide", "excise", "tie", "clip", "transect", "sever", "ligate"})
+
+
+def _cuts_what_it_guards(library: Library, procedure: Procedure) -> Iterator[Hit]:
+    """Yield the advice of a caution that cuts or ties the very nerve, vessel or duct which it lists as at risk."""
+    names = names_in_prose(library)
+    for caution in procedure.cautions.values():
+        at_risk = {str(one.id): one for name in caution.at_risk if (one := names.find(name))}
+        short = names.short_forms(at_risk)
+        for text in (caution.avoid, caution.if_it_happens) if at_risk else ():
+            for clause in clauses(text or ""):
+                if clause.verb not in _CUTTING or clause.mood is not Mood.ORDER or clause.negated or text is None:
+                    continue
+                mention = next(iter(names.mentions(text[clause.start : clause.stop], short)), None)
+                words = text[clause.start : clause.stop][: mention.start].split() if mention is not None else ["far"]
+                if mention is not None and str(mention.entry.id) in at_risk and {"the", "it"}.issuperset(words):
+                    said = quoted(" ".join(text[clause.begin : clause.stop].split()))
+                    also = (SecondPlace(caution.at_risk[0].at, "at risk"),)
+                    message = f"{said} does what this caution is there to prevent"
+                    yield Hit(text.at, message, "Write what is cut, and what is kept.", also)
+
+
 def _senses(text: str) -> frozenset[str]:
     return frozenset(word.removesuffix("e") for word in senses(text))  # one bubble, two bubbles
 
@@ -83,7 +150,7 @@ def _said_and_denied(told: list[_StepText]) -> Iterator[Hit]:
     for denying in (one for one in told if one.denies):
         for denial in _DENIAL.finditer(denying.said):
             before = _CLAUSE_BEFORE.split(denying.said[: denial.start()])[-1]
-            if _GIVEN.search(before):
+            if _GIVEN.search(before) or _HEADS.match(denying.said, denial.start()):
                 continue
             what = _senses(_OF.split(denial["what"])[0] if denying.is_cue else denial["what"])
             what -= _MAYS

@@ -13,8 +13,11 @@ from typing import NamedTuple
 from builder.check.hit import Hit, finds
 from builder.check.rules.told_too_late import CLEANS, PATIENT, told_too_late
 from builder.facts.anatomy import Anatomy, anatomy
+from builder.facts.clauses import Mood, base
 from builder.facts.graph import Graph, GraphNode, NodeKind, graph_of
 from builder.facts.remembered import once_per_library
+from builder.facts.stems import stems
+from builder.facts.told_actions import clauses_of
 from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
@@ -151,11 +154,41 @@ def prepared_too_late(library: Library) -> Iterator[Hit]:
             if moment is not None and cut is not None and _too_late(way, moment, cut):
                 yield _late(moment, what, "the skin is cut", cut)
         yield from told_too_late([step for _, step in way.steps], cut and cut.step, way.cautions)
+        yield from _told_too_early(library, [step for _, step in way.steps])
         drapes, position = _first(way.titled(_DRAPE)), _first(way.titled(_POSITION))
         if drapes is not None and position is not None and _too_late(way, position, drapes):
             # After the cut a patient is turned for another reason.
             late = cut is None or position.node.index < cut.node.index
             yield from (_late(position, "the patient is positioned", "the drapes are on", drapes),) if late else ()
+
+
+_NOW = re.compile(r"\b(?:now|already|straight away|at once|immediately)\b", re.IGNORECASE)
+
+
+def _told_too_early(library: Library, steps: Sequence[Step]) -> Iterator[Hit]:
+    """Yield what a step says is done now, where the title of a later step is the first that does it."""
+    does = [frozenset(map(base, _TITLE_WORD.findall(step.title))) - {""} for step in steps]
+    for number, step in enumerate(steps):
+        for clause in clauses_of(library, step) if _NOW.search(step.body.source) else ():
+            said = step.body.shown[clause.begin : clause.stop]
+            if clause.mood is not Mood.DONE or clause.negated or clause.verb in does[number] or not _NOW.search(said):
+                continue
+            later = next((one for one in range(number + 1, len(steps)) if clause.verb in does[one]), None)
+            if later is not None and _is_named(said, steps[later].title, step.title):
+                message = f"{quoted(' '.join(said.split()))} comes too early: a later step does it"
+                also = (SecondPlace(steps[later].title.at, "the step that does it"),)
+                yield Hit(step.body.place(clause.begin), message, "Write it in the step in which it is done.", also)
+
+
+_TITLE_WORD = re.compile(r"[A-Za-z]+")
+
+
+def _is_named(said: str, later: str, own: str) -> bool:
+    """Tell whether ``later`` names what is ``said``, or what ``it`` means after the title ``own``."""
+    return bool(stems(later) & stems(own if _IT.match(said) else said) - stems("now already once away"))
+
+
+_IT = re.compile(r"\W*(?:it|they)\b", re.IGNORECASE)
 
 
 def _too_late(way: _Way, moment: _Moment, before: _Moment) -> bool:

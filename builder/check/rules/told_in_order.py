@@ -25,9 +25,11 @@ def order_told_otherwise(library: Library) -> Iterator[Hit]:
             keys = [(one, other) for one in sorted(first) for other in sorted(then)]
             against = next((one for key in keys if (one := known.get(key[::-1])) and order.is_reversed(one)), None)
             if against is not None:
-                message = f"{quoted(order.said)} is the other order of {quoted(against.said)}"
-                also = (SecondPlace(against.at, "the other order"),)
-                yield Hit(order.at, message, "Write which comes first, in both places.", also)
+                wrong, right = (against, order) if order.is_slip else (order, against)
+                how = "the order of the common slip" if right.is_slip else "the other order of"
+                message = f"{quoted(wrong.said)} is {how} {quoted(right.said)}"
+                also = (SecondPlace(right.at, "the common slip" if right.is_slip else "the other order"),)
+                yield Hit(wrong.at, message, "Write which comes first, in both places.", also)
             for key in keys:
                 known.setdefault(key, order)
 
