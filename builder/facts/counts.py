@@ -23,6 +23,8 @@ def _table(unused: int, due: int, counted: int) -> Table:
 PLACED = _table(DUE, DUE, DUE)
 HELD = _table(DUE, DUE, COUNTED)
 COUNT = _table(COUNTED, COUNTED, COUNTED)
+COUNT_OF_NONE = _table(UNUSED, COUNTED, COUNTED)
+"""A count of a kind of which the kit has nothing: it is due again only once something of it is used."""
 MENDED = _table(UNUSED, COUNTED, COUNTED)
 CAVITY_CLOSED = _table(UNUSED, DUE, DUE)
 OPENED = Table(*(state % WOUND + WOUND for state in range(2 * WOUND)))
@@ -61,7 +63,12 @@ def category(item: Item) -> str | None:
 
     What has no category of its own (a tape, a clip, a retractor) is counted with the instruments.
     """
-    return _OF_KIND.get(item.kind, INSTRUMENTS) if item.counted else None
+    return of_kind(item) if item.counted else None
+
+
+def of_kind(item: Item) -> str:
+    """Return the category that things such as ``item`` have, counted or not."""
+    return _OF_KIND.get(item.kind, INSTRUMENTS)
 
 
 def categories(words: str, item: Item | None) -> tuple[str, ...]:

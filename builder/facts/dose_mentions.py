@@ -118,9 +118,12 @@ def drug_of(library: Library, written: WrittenNumber) -> str:
 
 
 def is_limit(texts: Corpus, written: WrittenNumber) -> bool:
-    """Tell whether the words just before an amount make it a limit: at most 4 g, a maximum of 200 mg."""
+    """Tell whether the words around an amount make it a limit: at most 4 g, a maximum of 200 mg, 500 mg for anyone."""
     start, _ = texts.sentence_span(written.start)
-    return LIMIT.search(texts.whole, max(start, written.start - 40), written.start) is not None
+    return (
+        texts.whole.startswith((" for any", " for everybody"), written.end)
+        or LIMIT.search(texts.whole, max(start, written.start - 40), written.start) is not None
+    )
 
 
 def sentences(library: Library) -> Iterator[tuple[int, int, tuple[DoseMention, ...]]]:

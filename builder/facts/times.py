@@ -23,7 +23,9 @@ _COUNTED = "|".join(sorted(_NUMBER_WORDS.keys() - {"a", "an"}, key=len, reverse=
 _NUMBER = rf"(?:[0-9]+(?:\.[0-9]+)?|{_COUNTED})"
 # Units first, because they are rare; then what stands before them.
 _UNIT = re.compile(r"(?P<unit>hour|day|week|month|minute|min|hr|h)s?\b")
-_BEFORE = re.compile(rf"\b(?:(?P<low>{_NUMBER})\s*(?:to|-|–|or|and)\s*)?(?P<number>{_NUMBER})[\s-]+$", re.IGNORECASE)
+_BEFORE = re.compile(
+    rf"\b(?:(?P<low>{_NUMBER})\s*(?:to|(?<![a-z])-|–|or|and)\s*)?(?P<number>{_NUMBER})[\s-]+$", re.IGNORECASE
+)
 _NTH = re.compile(
     rf"\b(?P<unit>hour|day|week)\s+(?P<number>{_NUMBER})\b(?!\s*(?:hours?|days?|weeks?|months?|times?|%)\b)",
     re.IGNORECASE,

@@ -72,10 +72,12 @@ def compile_procedure(procedure: Procedure, graph: Graph, anatomy: Anatomy) -> P
 class _Compiler:
     def __init__(self, procedure: Procedure, layout: ItemLayout, keys: Keys) -> None:
         kit: dict[str, int] = {}
+        self.listed = set(counts.CATEGORIES) if not procedure.kit else {counts.INSTRUMENTS}
         for words, number in procedure.kit.items():
             item = layout.anatomy.item(words)
             if item is not None:
                 kit[item.id] = kit.get(item.id, 0) + number
+                self.listed.add(counts.of_kind(item))
         self.layout = layout
         self.keys = keys
         self.side = procedure.side
@@ -155,7 +157,8 @@ class _Compiler:
 
     def _counted(self, deed: Deed) -> Iterator[Op]:
         for category in counts.categories(deed.name, self.layout.anatomy.item(deed.name)):
-            yield Op(Code.MOVE, self.keys("count", category), counts.COUNT, deed)
+            moves = counts.COUNT if category in self.listed else counts.COUNT_OF_NONE
+            yield Op(Code.MOVE, self.keys("count", category), moves, deed)
 
     def _inspected(self, deed: Deed) -> Iterator[Op]:
         structure = self.layout.anatomy.structure(deed.name)

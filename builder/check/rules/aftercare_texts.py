@@ -120,21 +120,6 @@ def _title_against_when(item: Aftercare) -> Iterator[Hit]:
 _PER = re.compile(r"\b(?:every|each|an?|per) (?:hour|day|week)\b|\bevery\b", re.IGNORECASE)
 
 
-def _other_unit(item: Aftercare) -> Iterator[Hit]:
-    """Yield a number that the patient's text gives in one unit of time and the staff text in another."""
-    staff, told = list(spans(item.body.source)), list(spans(item.patient_text or ""))
-    for span in staff:
-        size = _SIZE.get(span.unit)
-        same = [one for one in told if size and one.unit in _SIZE and one.hours / _SIZE[one.unit] == span.hours / size]
-        units = {one.unit for one in told}
-        if same and span.unit not in units and not any(one.unit in {other.unit for other in staff} for one in same):
-            words = item.body.source[span.start : span.end]
-            other = (item.patient_text or "")[same[0].start : same[0].end]
-            message = f"{quoted(words)} is what the staff text says, but the patient is told {quoted(other)}"
-            yield Hit(item.body.place(span.start), message, "Write the same unit in both texts.")
-            return
-
-
 def _ends_at_no_time_told(item: Aftercare) -> Iterator[Hit]:
     """Yield an end that neither text names, after every time that both name: until 12 weeks, where both say six."""
     until = hours_of(item.when.until) if item.when.until else None
@@ -150,7 +135,6 @@ def _ends_at_no_time_told(item: Aftercare) -> Iterator[Hit]:
 
 
 _LASTS = re.compile(r"\b(?:for|until|within)(?: about| the first| at least)?\s*$", re.IGNORECASE)
-_SIZE = {"hour": 1, "day": 24, "week": 168, "month": 730}
 
 
 def _bound_words(item: Aftercare) -> Iterator[Hit]:
@@ -358,25 +342,6 @@ def _amounts(text: str) -> list[tuple[str, str, frozenset[str], str]]:
     ]
 
 
-_MUCH_OUT = re.compile(
-    r"\bmore than [0-9.]+ ?mL\b[^.;:]*: (?!leave|keep)[^.;]*\b(?:draw|take|pull)\b[^.;]*\bout\b", re.IGNORECASE
-)
-_DRAINS_BADLY = re.compile(
-    r"\b(?:froth|bile|pus|faec\w+|stool|urine|milky|leak\w*)\b[^.;:]*: "
-    r"(?:(?:draw|take|pull) (?:it|the drain) out|the \w+ comes out)",
-    re.IGNORECASE,
-)
-
-
-def _drawn_though_it_drains(item: Aftercare) -> Iterator[Hit]:
-    """Yield where what still drains, or drains what should not be there, is drawn."""
-    for way in (_MUCH_OUT, _DRAINS_BADLY) if item.concerns else ():
-        match = way.search(item.body.source)
-        if match is not None:
-            message = f"{quoted(match.group())}: what drains so stays in"
-            yield Hit(item.body.place(match.start()), message, "Write which way round it is.")
-
-
 _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
     _against_when,
     _other_rate,
@@ -384,11 +349,9 @@ _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
     _off_while_on,
     _title_against_when,
     _ends_at_no_time_told,
-    _other_unit,
     _bound_words,
     _other_form,
     _partner_denied,
     _alarm_called_normal,
     _other_amount,
-    _drawn_though_it_drains,
 )

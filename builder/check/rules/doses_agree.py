@@ -36,36 +36,12 @@ def numbers_apart(library: Library, dosed: tuple[TextPiece, ...]) -> Iterator[Hi
     given_on = grouped((id(given.page), given) for given in every_dose(library))
     for given in every_dose(library):
         same = [one for one in told.get(id(given.page), ()) if one.drug.casefold() in given.names]
-        yield from _limits(texts, given, same)
         yield from _outside_bands(library, given, same)
     for piece in dosed:
         if not piece.role.startswith("dose"):
             yield from _in_other_strengths(library, piece, given_on[id(piece.page)])
             yield from _other_volume(texts, piece, given_on[id(piece.page)])
             yield from _too_many_tablets(texts, piece, given_on[id(piece.page)])
-
-
-_ANYONE = re.compile(
-    r"\b(?:nobody|no one|anyone|anybody|everybody|everyone|whatever (?:the|they) weigh\w*)\b", re.IGNORECASE
-)
-
-
-def _limits(texts: Corpus, given: Given, told: list[DoseMention]) -> Iterator[Hit]:
-    """Yield a limit that the text sets for anybody and that is not the cap."""
-    cap, seen = given.numbers.cap, set[int]()
-    for one in told if cap is not None else ():
-        start, end = texts.sentence_span(one.written.start)
-        if start in seen or not _ANYONE.search(texts.whole, start, end) or A_DAY.match(texts.whole, one.written.end):
-            continue
-        seen.add(start)
-        if (
-            cap is not None
-            and given.dose.cap is not None
-            and cap.kind == one.amount.kind
-            and cap.value != one.amount.value
-        ):
-            shown = texts.whole[one.written.start : one.written.end]
-            yield not_as_stated(texts.place(one.written.start), shown, given.dose.cap, given.dose.cap)
 
 
 _WEIGHTS = re.compile(r"\b(?:from )?(?P<low>[0-9]+)(?: kg)? (?:to|and|up to|-|–) (?P<high>[0-9]+) kg\b")

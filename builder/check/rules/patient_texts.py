@@ -27,7 +27,7 @@ def patient_told_otherwise(library: Library) -> Iterator[Hit]:
     for item in every_aftercare(library):
         if item.patient_text is None:
             continue
-        told = [*spans(item.patient_text), *nth_days(item.patient_text)]
+        told = _times(item.patient_text)
         if told:
             staff = _staff_times(item)
             yield from _contradictions(item, told, staff)
@@ -58,11 +58,21 @@ _COURSES = re.compile(
 def _staff_times(item: Aftercare) -> list[tuple[Span, str]]:
     """Return each time that the staff text names, with the words around it."""
     title, body = str(item.title), item.body.source
-    found = [(span, title) for span in (*spans(title), *nth_days(title))]
-    found += [(span, _sentence(body, span.start)) for span in (*spans(body), *nth_days(body))]
+    found = [(span, title) for span in _times(title)]
+    found += [(span, _sentence(body, span.start)) for span in _times(body)]
     for when in (item.when.until, item.when.start):
         found += [(span, f"{title} {item.concerns or ''}") for span in (spans(when) if when else ()) if span.hours]
     return found
+
+
+_IN_A_DAY = re.compile(r"\bin(?: any| one)? $")
+
+
+def _times(text: str) -> list[Span]:
+    """Return the times in ``text`` but those of so much in 24 hours."""
+    day_long = [span for span in spans(text) if span.hours == 24 and span.unit == "hour"]
+    rates = [span for span in day_long if _IN_A_DAY.search(text, 0, span.start)]
+    return [span for span in (*spans(text), *nth_days(text)) if span not in rates]
 
 
 def _contradictions(item: Aftercare, told: list[Span], staff: list[tuple[Span, str]]) -> Iterator[Hit]:

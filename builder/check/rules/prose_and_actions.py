@@ -255,7 +255,8 @@ def _says_more(step: Step, told: ToldAction) -> bool:
 
 _IN_ALL = re.compile(r"\b(?:in all|altogether|in total|all \w+)\b(?= *[,.;:]|$)", re.IGNORECASE)
 _MORE = re.compile(
-    r"\b(?:another|second|third|more|each|every|either|further|extra|at a time|one by one|in turn|per)\b"
+    r"\b(?:another|second|third|more|each|every|either|further|extra|at a time|one by one|in turn|per|"
+    r"and (?:one|two|the other))\b"
 )
 
 

@@ -22,7 +22,7 @@ from builder.findings.finding import SecondPlace
 from builder.findings.message_words import quoted
 from builder.model.action import Action, Verb
 from builder.model.library import Library
-from builder.model.pages import Caution, Step, StructureKind
+from builder.model.pages import Step, StructureKind
 from builder.place import Place, Text
 
 _AGAIN = re.compile(
@@ -75,9 +75,8 @@ class _Moment(NamedTuple):
 class _Way:
     """A procedure's steps in order, and where each thing that is asked about is first done."""
 
-    def __init__(self, graph: Graph, anatomy: Anatomy, cautions: Sequence[Caution]) -> None:
+    def __init__(self, graph: Graph, anatomy: Anatomy) -> None:
         self.graph = graph
-        self.cautions = cautions
         self.anatomy = anatomy
         self.steps = [(node, node.step) for node in graph.nodes if node.step is not None]
         self.preparing = [(node, step) for node, step in self.steps if _prepares(step.title)]
@@ -132,10 +131,7 @@ class _Way:
 @once_per_library
 def _ways(library: Library) -> tuple[_Way, ...]:
     catalogues = anatomy(library)
-    return tuple(
-        _Way(graph_of(library, procedure), catalogues, tuple(procedure.cautions.values()))
-        for procedure in library.procedures
-    )
+    return tuple(_Way(graph_of(library, procedure), catalogues) for procedure in library.procedures)
 
 
 def _first(*kinds: Iterator[_Moment]) -> _Moment | None:
@@ -153,7 +149,7 @@ def prepared_too_late(library: Library) -> Iterator[Hit]:
         for moment, what in ((skin, "the skin is prepared"), (antibiotic, "the antibiotic is given")):
             if moment is not None and cut is not None and _too_late(way, moment, cut):
                 yield _late(moment, what, "the skin is cut", cut)
-        yield from told_too_late([step for _, step in way.steps], cut and cut.step, way.cautions)
+        yield from told_too_late([step for _, step in way.steps], cut and cut.step)
         yield from _told_too_early(library, [step for _, step in way.steps])
         drapes, position = _first(way.titled(_DRAPE)), _first(way.titled(_POSITION))
         if drapes is not None and position is not None and _too_late(way, position, drapes):

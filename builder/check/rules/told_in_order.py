@@ -79,7 +79,22 @@ _ROWS = (
         r"\basleep\b|\bsedat|\banaesthetised\b|\bdraped?\b",
         "the side is marked while the patient is awake",
     ),
-    _row(r"\ballerg", r"\b(?:give|inject)\b", "allergies are asked about before a drug is given"),
+    _row(
+        r"\ballerg",
+        r"\b(?:give|inject)\b|\b(?:is|are|has been) (?:in|given|injected)\b",
+        "allergies are asked about before a drug is given",
+    ),
+    _row(
+        r"\bantibiotics?\b",
+        r"^\W*(?:the )?(?:first |skin |knife )*(?:cut|incision)\b|\bskin (?:is|has been) (?:cut|opened)\b",
+        "the antibiotic is in before the skin is cut",
+    ),
+    _row(
+        r"\bcount(?:ed|s)?\b(?!.*\b(?:again|second|last|final|another|more)\b)",
+        r"\b(?:skin|wound|belly|abdomen|chest|neck|uterus|cavity|layers?) (?:is|are|has been) "
+        r"(?:closed|shut|sutured|stitched)\b",
+        "a count comes before the closing, while what is missing can still be found",
+    ),
     _row(
         r"\b(?:test|pinch|prick)\b.*\b(?:block|skin|numb)\b|\bskin is numb\b",
         r"\b(?:cut|incise|open) (?:the )?skin\b",

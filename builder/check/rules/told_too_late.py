@@ -8,58 +8,18 @@ still be found.
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import takewhile
-from typing import NamedTuple
 
 from builder.check.hit import Hit
 from builder.findings.message_words import quoted
-from builder.load.prose import Prose
 from builder.model.action import Verb
-from builder.model.pages import Caution, Step
-from builder.place import Text
+from builder.model.pages import Step
 
 CLEANS = r"(?:clean|prepare|prep|paint|disinfect|scrub)"
 PATIENT = r"(?:patient|woman|man|child|baby)"
 _DONE = r"(?:is|are|has been|have been|was|were)"
-_LATER = r"(?:once|after|when)(?: the| both)?"
 _SHUT = r"(?:skin|wound|belly|abdomen|chest|neck|uterus|cavity|layers?)"
 
 
-class _Late(NamedTuple):
-    """What says that something comes too late, and what is right. ``wanted`` stands in every text that says so."""
-
-    wanted: str
-    pattern: re.Pattern[str]
-    right: str
-    hint: str
-
-
-_TOO_LATE = (
-    _Late(
-        "ntibiotic",
-        re.compile(
-            r"\bantibiotics?\b[^.;]*\bafter (?:the )?(?:skin|first|knife)?\s*(?:is |has been |was )?(?:cut|incision|"
-            r"opened)\b",
-            re.IGNORECASE,
-        ),
-        "the antibiotic is in before the skin is cut",
-        "Write that it is given before the cut.",
-    ),
-    _Late(
-        "llerg",
-        re.compile(rf"\ballerg\w+\b[^.;]*\b{_LATER} [a-z]+ {_DONE} (?:in|given|injected)\b", re.IGNORECASE),
-        "allergies are known before a drug is given",
-        "Write that it is asked before the drug is given.",
-    ),
-    _Late(
-        "ount",
-        re.compile(rf"\bcount\w*\b[^.;]*\b{_LATER} {_SHUT} {_DONE} (?:closed|shut|sutured|stitched)\b", re.IGNORECASE),
-        "a count comes before the closing, while what is missing can still be found",
-        "Write that it is counted before that is closed.",
-    ),
-)
-_ONE_MORE = re.compile(
-    r"\b(?:again|second|third|last|final|another|further|more|before|not|never|hours|long)\b", re.IGNORECASE
-)
 _BEGINS = r"(?:^|[.;:,]\s+|\b(?:and|then|now) )(?:now |then )?"
 _CLEANS = re.compile(
     rf"{_BEGINS}(?P<what>{CLEANS} (?:the )?(?:\w+ )?(?:skin|field)\b)",
@@ -79,17 +39,8 @@ _DENIED = re.compile(r"\b(?:not|never|if|unless|again|second|last|more|and (?:ag
 _COUNT = re.compile(r"\bcount\b", re.IGNORECASE)
 
 
-def told_too_late(steps: Sequence[Step], cut: Step | None, cautions: Sequence[Caution]) -> Iterator[Hit]:
-    """Yield what the prose of ``steps``, of which ``cut`` is the first that cuts skin, or advice puts too late."""
-    texts: list[tuple[str, Prose | Text]] = [(step.body.shown, step.body) for step in steps]
-    texts += [(caution.avoid, caution.avoid) for caution in cautions]
-    for late in _TOO_LATE:
-        for said, text in texts:
-            match = late.pattern.search(said) if late.wanted in said else None
-            if match is not None and not _ONE_MORE.search(match.group()):
-                words = quoted(" ".join(match.group().split()))
-                at = text.place(match.start()) if isinstance(text, Prose) else text.at
-                yield Hit(at, f"{words}: {late.right}", late.hint)
+def told_too_late(steps: Sequence[Step], cut: Step | None) -> Iterator[Hit]:
+    """Yield what the prose of ``steps``, of which ``cut`` is the first that cuts skin, puts too late."""
     before = list(_up_to(cut, steps)) if cut is not None else []
     for step in before:
         yield from _waits_for_what_is_later(step)

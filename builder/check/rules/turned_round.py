@@ -134,10 +134,14 @@ _REVERSES = (
         )
         for word in ("drain", "tube")
     ),
-    _reverse(
-        "drain",
-        r"\bif (?:more|bile|urine|pus|milk)\b[^.;]*\bcomes?\b[^.;]*\b(?:take|pull|draw) (?:the drain|it) out",
-        "what leaks needs its way out",
+    *(
+        _reverse(
+            word,
+            rf"\b(?:if {word}\b[^.;]*\bcomes?\b[^.;]*|{word}\w*\b[^.;:]*: )"
+            r"(?:(?:take|pull|draw) (?:the drain|it) out\b|the \w+ comes out\b)(?! (?:when|once|if|unless|after))",
+            "what leaks needs its way out",
+        )
+        for word in ("more", "bile", "urine", "pus", "milk", "froth", "leak")
     ),
     _reverse(
         "ml in ",
