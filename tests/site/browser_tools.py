@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import shutil
 import socket
 import subprocess
-import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -129,40 +127,32 @@ def nginx(site: Path, folder: Path, under: str = "") -> Iterator[str]:
 
 
 @contextmanager
-def apache(site: Path, under: str = "") -> Iterator[str]:
-    """Serve ``site`` by Apache as ``nginx`` does; it is copied to where a user without rights may read it."""
+def apache(site: Path, folder: Path, under: str = "") -> Iterator[str]:
+    """Serve ``site``, which a user without rights must be able to read, by Apache as ``nginx`` does."""
     program = needs("Apache", "pages from a web server")
     modules = next(path for path in map(Path, _APACHE_MODULES) if path.is_dir())
     port = free_port()
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        folder.chmod(0o755)
-        shutil.copytree(site, folder / "site")
-        config = folder / "apache.conf"
-        lines = (
-            f'ServerRoot "{folder}"',
-            "ServerName 127.0.0.1",
-            f"Listen 127.0.0.1:{port}",
-            "PidFile pid",
-            "ErrorLog error.log",
-            *(
-                f"LoadModule {one}_module {modules}/mod_{one}.so"
-                for one in _LOADED
-                if (modules / f"mod_{one}.so").exists()
-            ),
-            *(("User #65534", "Group #65534") if os.geteuid() == 0 else ()),  # it serves nothing as root
-            "TypesConfig types",
-            f'DocumentRoot "{folder}/site"',
-            *([f'Alias {under} "{folder}/site"'] if under else []),
-            f'<Directory "{folder}/site">',
-            "Require all granted",
-            f'Include "{folder}/site/hosting/apache.conf"',
-            "</Directory>",
-        )
-        config.write_text("".join(f"{line}\n" for line in lines))
-        (folder / "types").write_text("".join(f"{kind} {ends}\n" for kind, ends in _TYPES.items()))
-        with _serving([program, "-X", "-f", str(config)], port, folder / "error.log"):
-            yield f"http://127.0.0.1:{port}{under}"
+    config = folder / "apache.conf"
+    lines = (
+        f'ServerRoot "{folder}"',
+        "ServerName 127.0.0.1",
+        f"Listen 127.0.0.1:{port}",
+        "PidFile pid",
+        "ErrorLog error.log",
+        *(f"LoadModule {one}_module {modules}/mod_{one}.so" for one in _LOADED if (modules / f"mod_{one}.so").exists()),
+        *(("User #65534", "Group #65534") if os.geteuid() == 0 else ()),  # it serves nothing as root
+        "TypesConfig types",
+        f'DocumentRoot "{site}"',
+        *([f'Alias {under} "{site}"'] if under else []),
+        f'<Directory "{site}">',
+        "Require all granted",
+        f'Include "{site}/hosting/apache.conf"',
+        "</Directory>",
+    )
+    config.write_text("".join(f"{line}\n" for line in lines))
+    (folder / "types").write_text("".join(f"{kind} {ends}\n" for kind, ends in _TYPES.items()))
+    with _serving([program, "-X", "-f", str(config)], port, folder / "error.log"):
+        yield f"http://127.0.0.1:{port}{under}"
 
 
 @contextmanager

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import shutil
+import tempfile
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -11,14 +11,24 @@ from pathlib import Path
 
 import pytest
 from browser_tools import apache, nginx
+from faults import change_text
+from publishing import publish_site
 
 DRAWING = "example/figures/canal.svg"
 
 
+@pytest.fixture
+def open_site(site: Path) -> Iterator[Path]:
+    """A copy of the published site where a user without rights may read it, and a publish may replace it."""
+    with tempfile.TemporaryDirectory() as name:
+        Path(name).chmod(0o755)
+        yield Path(shutil.copytree(site, Path(name) / "site"))
+
+
 @pytest.fixture(params=[("nginx", ""), ("nginx", "/surgery"), ("Apache", ""), ("Apache", "/surgery")])
-def served(request: pytest.FixtureRequest, site: Path, tmp_path: Path) -> Iterator[str]:
+def served(request: pytest.FixtureRequest, open_site: Path, tmp_path: Path) -> Iterator[str]:
     server, under = request.param
-    with nginx(site, tmp_path, under) if server == "nginx" else apache(site, under) as address:
+    with (nginx if server == "nginx" else apache)(open_site, tmp_path, under) as address:
         yield address
 
 
@@ -55,15 +65,20 @@ def test_text_is_packed_and_a_copy_is_asked_about_each_time(served: str) -> None
     assert get(f"{served}/example/card.pdf", **{"If-None-Match": sent["etag"]})[0] == 304
 
 
-def test_a_card_that_was_published_again_is_never_answered_with_the_old_one(site: Path, tmp_path: Path) -> None:
-    """The same length and the same second: the browser's copy must still be found to be old."""
-    copy = Path(shutil.copytree(site, tmp_path / "site"))
-    (tmp_path / "nginx").mkdir()
-    with nginx(copy, tmp_path / "nginx") as served:
-        card = copy / "example/card.pdf"
-        _, sent = get(f"{served}/example/card.pdf")
-        told = {"If-None-Match": sent["etag"], "If-Modified-Since": sent["last-modified"]}
-        content = card.read_bytes()
-        card.write_bytes(content[:-20] + b"x" + content[-19:] + b"\n")
-        os.utime(card, (card.stat().st_atime, card.stat().st_mtime))
-        assert get(f"{served}/example/card.pdf", **told)[0] == 200
+def test_what_was_published_again_is_never_answered_with_the_old(base: Path, open_site: Path, served: str) -> None:
+    """What a browser keeps is current until the next publish and never after it, however the browser asks."""
+    names = ("example/card.pdf", "example/index.html", "example/example.html")
+    kept = {name: get(f"{served}/{name}")[1] for name in names}
+
+    def asked_again() -> set[int]:
+        told = [
+            (name, {ask: sent[kind]})
+            for name, sent in kept.items()
+            for ask, kind in (("If-None-Match", "etag"), ("If-Modified-Since", "last-modified"))
+        ]
+        return {get(f"{served}/{name}", **one)[0] for name, one in told}
+
+    assert asked_again() == {304}
+    change_text(base)
+    publish_site(base, open_site, ("site", "card", "single-file"))
+    assert asked_again() == {200}
