@@ -1,5 +1,5 @@
 """Characters that are not what they look like: those no screen shows, letters and digits of another kind, 1O for 10;
-and those that paper cannot show, because our type lacks them.
+and those that paper cannot show, because our type lacks them or the word that they make is longer than a line.
 
 The classes are those of the Unicode standard: bidirectional controls (UAX 9), default ignorable code points (UAX 44),
 mixed scripts and look-alikes (UTS 39, sections 4 and 5). The script of a letter is the property Script (UAX 24).
@@ -13,8 +13,9 @@ from typing import NamedTuple
 
 from fontTools.unicodedata import script
 
-HIDDEN, MIXED, DIGIT, LETTER, COMMA, NOT_SET = (
+HIDDEN, MIXED, DIGIT, LETTER, COMMA, NOT_SET, LONG = (
     "hidden-character", "mixed-script", "digit-not-plain", "letter-in-number", "decimal-comma", "character-not-in-type",
+    "word-too-long",
 )  # fmt: skip
 
 
@@ -354,3 +355,16 @@ def not_in_type(text: str, *, arabic: bool = False) -> Iterator[Deceiver]:
             yield Deceiver(
                 NOT_SET, shown[0], shown[-1] + 1, f"{named(text[shown[0]])} is not in the type of our papers"
             )
+
+
+_MOST_LETTERS = 30
+"""On a line of the pocket card, beside its code; the title of a slide has room for five more."""
+# Not what is part of an address, an id, a key or a signature.
+_LONG = re.compile(rf"(?<![\w/.@#=:])[^\W\d_][^\W\d_A-Z]{{{_MOST_LETTERS},}}")
+
+
+def long_words(text: str) -> Iterator[Deceiver]:
+    """Yield each word that fits no line of the pocket card. One with a hyphen is parted there."""
+    for match in _LONG.finditer(text):
+        what = f"{len(match[0])} letters; a line of the pocket card holds {_MOST_LETTERS}"
+        yield Deceiver(LONG, *match.span(), what)

@@ -423,6 +423,7 @@ REGISTER = _register(
     FindingKind("letter-in-number", ERROR, CHARACTERS),
     FindingKind("decimal-comma", ERROR, CHARACTERS),
     FindingKind("character-not-in-type", ERROR, CHARACTERS),
+    FindingKind("word-too-long", ERROR, CHARACTERS),
     FindingKind("nhs-number", ERROR, IDENTITY),
     FindingKind("date-of-birth", ERROR, IDENTITY),
     FindingKind("hospital-number", WARNING, IDENTITY, FROM_APPROVAL),

@@ -10,12 +10,14 @@ from builder.facts.deceiving import (
     DIGIT,
     HIDDEN,
     LETTER,
+    LONG,
     MIXED,
     NOT_SET,
     Deceiver,
     disguises,
     false_numbers,
     hidden_characters,
+    long_words,
     not_in_type,
 )
 from builder.facts.directions import is_right_to_left
@@ -39,6 +41,7 @@ _HINTS = {
     DIGIT: "Write the number with the digits 0 to 9 and a full stop as decimal point.",
     LETTER: "Write the number with digits alone.",
     NOT_SET: "Write it with words, or with another sign.",
+    LONG: "Write it as two words, or with a hyphen.",
 }
 
 
@@ -72,7 +75,9 @@ def _in_what_is_set(library: Library) -> Iterator[tuple[Deceiver, str, Place]]:
         if file.startswith(_SET) and not file.endswith(_NOT_PUBLISHED):
             kind, _, id = kind_of(file)
             arabic = kind == "translation" and is_right_to_left(id)
-            for one in islice(not_in_type(text, arabic=arabic), _MOST):
+            # A patient's sheet in another language is A4, and other languages write what English parts as one word.
+            long = () if kind == "translation" else long_words(text)
+            for one in islice((*not_in_type(text, arabic=arabic), *long), _MOST):
                 yield one, text[one.start : one.end], Place.after(file, text[: one.start])
 
 
@@ -86,5 +91,5 @@ def _of_kind(kind: str) -> Callable[[Library], Iterator[Hit]]:
     return rule
 
 
-for _kind in (HIDDEN, MIXED, DIGIT, LETTER, COMMA, NOT_SET):
+for _kind in (HIDDEN, MIXED, DIGIT, LETTER, COMMA, NOT_SET, LONG):
     finds(_kind, piecewise=True)(_of_kind(_kind))

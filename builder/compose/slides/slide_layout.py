@@ -50,6 +50,7 @@ USUALLY_AT = (RAIL, TOP + 34.0, RIGHT)
 BELOW_GROUND = 316.0
 """Where the words begin on the slide of the title."""
 BESIDE_SIGNAL = (LEFT + 262.0, TOP + 17.0, RIGHT - LEFT - 290.0, 30.0)
+_PARTED = re.compile(r"\s|(?<=-)")
 _CONTINUED = re.compile(r" \(continued(?: (\d+))?\)$")
 
 
@@ -204,7 +205,7 @@ def _title(sketch: Slide) -> tuple[SlideBox, list[str]]:
         text = " ".join(said[:cut])
         for pt, leading, most in sizes:
             lines = lines_of(text, pt, width, bold=True)
-            if lines <= most and all(width_of(word, pt, bold=True) <= width for word in text.split()):
+            if lines <= most and all(width_of(word, pt, bold=True) <= width for word in _PARTED.split(text)):
                 style = RoleStyle(pt, leading, bold=True)
                 return SlideBox(left, top, width, lines * leading, style, (SlidePart("title", text),)), said[cut:]
     raise TooLong(sketch.id, sketch.title)
