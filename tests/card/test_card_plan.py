@@ -54,6 +54,17 @@ def test_every_caution_of_the_way_is_there_with_how_it_shows_and_what_to_do(proc
             assert bare(text) in shown, (caution.id, text)
 
 
+def test_a_number_stands_with_the_steps_at_which_one_cannot_go_on(hernia: Procedure) -> None:
+    told = {
+        line.id: part.text
+        for line in plan_of(demo(), hernia)
+        if line.section == "calls"
+        for part in line.parts
+        if part.role == "unmet"
+    }
+    assert list(told.values()) == ["1, 5–9, 11, 15", "14", "3A, 3B"]  # 7, 8A, 8B and 9 follow each other on the card
+
+
 def test_every_critical_step_says_when_to_go_on(procedure: Procedure, way: str) -> None:
     shown = "".join(sides_of(procedure.id, way))
     critical = [step for step in walked(procedure, way).steps.values() if step.critical]

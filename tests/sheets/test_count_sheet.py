@@ -177,6 +177,7 @@ def test_a_kit_too_long_for_one_table_is_parted_by_kind_and_no_table_by_a_page(
         ("<b>At skin closure</b>", "", "count"),
         ("<b>2 × small swab</b> in the inguinal canal", "", "the in"),
         ("<b>suction drain</b>", "", "stays"),
+        ("<b>2 × small swab, self-retaining retractor</b>", "", "the out"),
         ('<th scope="row">skin blade</th>', "<td>skin blade</td>", ""),
         ("</style>", ".out { height: 3mm; overflow: hidden }</style>", "cut off"),
         (

@@ -75,9 +75,10 @@ def test_advice_stands_in_order_of_time_and_events_have_a_heading_of_their_own(d
     ]
     days = view.phases[1].advice
     assert [part.heading for part in days] == [
+        "For the first 24 hours",
         "For the first 2 days",
-        "For the first 3 days",
         "For the first 5 days",
+        "For the first 3 days",  # a rescue stands behind what it helps, though it ends first
         "While you take the stronger tablets",
     ]
     assert view.normal
