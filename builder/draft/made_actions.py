@@ -11,13 +11,14 @@ from builder.draft.verbs import on_item, on_structure
 from builder.facts.counts import ALWAYS_COUNTED
 from builder.grouping import word_set
 
-_COUNTED = {
-    **dict.fromkeys(ALWAYS_COUNTED, ""),
-    "swabs": "pledgets patties peanuts sponges gauze towels", "needles": "sharps", "sutures": "stitches",
+_CALLED = {
+    "swabs": "pledgets patties peanuts sponges gauze towels", "needles": "sharps sutures stitches",
     "blades": "knives scalpels", "loops": "sloops",
 }  # fmt: skip
-"""What is counted, each under its own word; some are called otherwise too."""
-_COUNTED_AS = {singular(word): name for name, words in _COUNTED.items() for word in (name, *words.split())}
+"""What is counted under another word, such as a suture by its needle; all else under its own."""
+_COUNTED_AS = {singular(name): name for name in ALWAYS_COUNTED} | {
+    singular(word): name for name, words in _CALLED.items() for word in words.split()
+}
 _CUTS = word_set("cut incision slit nick hole window opening")
 _INTO = frozenset({"in", "into", "inside", "within", "down"})
 _ONTO = word_set("on onto around round across over to under behind through along upon")

@@ -68,9 +68,13 @@
 
   function at(id) { return function () { now(document.getElementById(id)); }; }
 
-  /* A sentence that leaves its part is followed by the next one there; after a part comes the next that is not read. */
+  /* A sentence that is right, or leaves its part, is followed by the next one; after a part comes the next that is not read. */
   function following(button) {
     var said = button && button.closest(".rd-said");
+    if (said && button.getAttribute("data-key") === "a") {
+      var all = Array.prototype.slice.call(room().querySelectorAll(".rd-said"));
+      return at((all[all.indexOf(said) + 1] || said).id);
+    }
     if (said) { return staying(said.closest("section").id, said.id, (said.nextElementSibling || said).id); }
     if (button && button.closest(".rd-ask")) {
       return function () { var next = room().querySelector(".rd-ask [data-digit]"); if (next) { next.focus(); next.closest(".rd-ask").scrollIntoView({ block: "nearest" }); } };

@@ -532,3 +532,23 @@ def test_a_question_shows_its_own_words_first_and_folds_what_was_told_around_the
     own, folded = asked.split("What else was told there")
     assert 1 <= own.count("<blockquote>") <= 3
     assert folded.count("<blockquote>") >= 1
+
+
+def test_no_error_is_no_praise_where_nothing_is_said_to_be_done(room: Any) -> None:
+    for step in (room.root / HOME / "steps").iterdir():
+        step.write_text(re.sub(r"\nactions:(\n +.*)+", "", step.read_text()))
+    room.shop.saved()
+    assert errors(room) == []
+    found = room.get("found/gallbladder").text
+    assert "Nothing was found in what could be checked, but 13 of 13 steps say nothing of what is done" in found
+    assert "Nothing stops it" not in found
+
+
+def test_a_sentence_that_is_right_is_followed_by_the_next_over_the_end_of_its_step(reader: Any, room: Any) -> None:
+    numbers = [int(one) for one in re.findall(r'data-number="(\d+)"', room.get("read/gallbladder").text)][:6]
+    reader.click(f"#s{numbers[0]} [data-key=a]")
+    for number in numbers[1:]:
+        reader.wait_for_selector(f"#s{number}.rd-now")
+        with reader.expect_response("**/read/gallbladder"):
+            reader.keyboard.press("a")
+        reader.wait_for_selector(f"#s{number}.rd-is-read")

@@ -79,6 +79,8 @@ class FoundView:
     """How many parts rest on nothing yet, in words: they wait on a screen of their own."""
     way: int = -1
     map: str = ""
+    silent: str = ""
+    """How many steps say nothing of what is done, so that nothing of them was checked."""
     unseen: tuple[str, ...] = ()
     """What was not looked at, because something before it cannot be followed: more may be found there."""
 
@@ -108,7 +110,8 @@ def found_in(
     others = [line for line in rest if line not in errors]
     to_look_at = f"{counted(len(others), 'other thing')} to look at"
     found = f"{counted(len(errors), 'error')}, {to_look_at}, {len(style)} about style"
-    said = "; ".join(filter(None, (found, silence_of(procedure))))
+    silent = silence_of(procedure)
+    said = "; ".join(filter(None, (found, silent)))
     shown = lines[way].finding if 0 <= way < len(lines) and lines[way].finding.path else None
     drawn = _drawn(library, procedure, shown) if shown else ""
     waiting = f"{counted(len(unbacked), 'part')} rest on nothing yet" if unbacked else ""
@@ -116,7 +119,7 @@ def found_in(
     folded = [(to_look_at.capitalize(), others), ("Style: how it is written", style)]
     below = tuple((words, _groups(procedure, held, {})) for words, held in folded if held)
     unseen = tuple(one.message for one in own if one.name == "rest-not-analysed")
-    return FoundView(groups, below, said, waiting, way if drawn else -1, drawn, unseen)
+    return FoundView(groups, below, said, waiting, way if drawn else -1, drawn, silent, unseen)
 
 
 def remaining(findings: Iterable[Finding], home: str = "") -> str:
