@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from department import read
-from faults import ONLY, Faults, FaultyPublish, change_text, let_swaps_fail
+from faults import ONLY, Faults, FaultyPublish, change_text, demo_met, let_swaps_fail
 from publishing import fingerprint
 
 from builder.load.templates import load_templates
@@ -94,3 +94,15 @@ def test_killed_at_each_call_the_old_stands_or_the_new_and_the_next_succeeds(wha
     assert len(told) > 15
     assert [one for one in told if one["left"] == "neither" or one["then"] != "new"] == []
     assert {"old", "new"} <= {one["left"] for one in told}
+
+
+@pytest.mark.slow
+def test_at_each_place_that_writes_a_fault_and_a_kill_leave_the_demonstration_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pages, files of text, a PDF: what other outputs write is written at the same places."""
+    let_swaps_fail(monkeypatch, can_exchange=True, can_rename=True)
+    met = demo_met(tmp_path, ("site", "phone-card", "rehearsal-text", "count-sheet"))
+    assert [one for one in met if "neither" in (one.failed, one.killed) or not one.in_words] == []
+    assert {one.killed for one in met} == {one.failed for one in met} == {"old", "new"}
+    assert len(met) > 15, met
