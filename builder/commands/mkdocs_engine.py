@@ -5,7 +5,6 @@ import logging
 from collections.abc import Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from mkdocs.commands.build import build
 from mkdocs.config import load_config
@@ -15,9 +14,9 @@ from mkdocs.exceptions import Abort, MkDocsException, PluginError
 from builder import pipeline
 from builder.commands.mkdocs_plugin import Prescrub
 from builder.model.library import Library
-from builder.publish.build_report import NAME, Report, every_file, sha256
+from builder.publish.build_report import Report, every_file, sha256
 from builder.publish.output import SITE
-from builder.publish.publish_error import PublishError, WrongTarget
+from builder.publish.publish_error import PublishError, WrongTarget, collected
 from builder.publish.publishing import Means, Progress, in_work_folder
 from builder.publish.site import withdrawing
 
@@ -36,12 +35,12 @@ def publish(  # noqa: PLR0913  # as the publish it stands for
     means: Means | None = None,
 ) -> Report:
     """Publish ``library`` to the folder ``to`` as ``pipeline.publish`` does, within the department's mkdocs site."""
-    if only and SITE not in only:
-        return pipeline.publish(library, to, templates, progress, only=only, issue=issue, means=means)
 
     def publish_to(folder: Path) -> Report:
         return pipeline.publish(library, folder, templates, progress, only=only, issue=issue, means=means)
 
+    if only and SITE not in only:
+        return publish_to(to)
     with in_work_folder(to, library.root) as work:
         config, plugin = _configured(library.root, work.new)
         plugin.given, plugin.report = publish_to, None
@@ -75,29 +74,13 @@ def _configured(root: Path, to: Path) -> tuple[MkDocsConfig, Prescrub]:
     return config, plugin
 
 
-class _Told(logging.Handler):
-    """Keeps what mkdocs says, instead of showing it amid our own progress."""
-
-    def __init__(self) -> None:
-        super().__init__(logging.WARNING)
-        self.said: list[str] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        self.said.append(record.getMessage())
-
-
 def _build(config: MkDocsConfig) -> None:
-    told, log = _Told(), logging.getLogger("mkdocs")
-    propagates, log.propagate = log.propagate, False
-    log.addHandler(told)
-    try:
-        build(config)
-    except (PluginError, Abort) as error:
-        said = _reason(error) if isinstance(error, PluginError) or error.__context__ else "\n".join(told.said)
-        raise PublishError(f"mkdocs built no site. {said}", is_content=True) from error
-    finally:
-        log.removeHandler(told)
-        log.propagate = propagates
+    with collected(logging.WARNING, "mkdocs") as said:
+        try:
+            build(config)
+        except (PluginError, Abort) as error:
+            told = _reason(error) if isinstance(error, PluginError) or error.__context__ else "\n".join(said)
+            raise PublishError(f"mkdocs built no site. {told}", is_content=True) from error
 
 
 def _reason(error: BaseException) -> str:
@@ -114,9 +97,4 @@ def _of_finished(proved: Report | None, under: str, site: Path) -> Report:
         for made in proved.artefacts
         if (path := f"{under}{made.path}") in found
     )
-    known: set[Any] = {made.path for made in artefacts}
-    report = replace(
-        proved, artefacts=artefacts, files={name: sha256(site / name) for name in sorted(found - known - {NAME})}
-    )
-    (site / NAME).write_text(report.to_json(), encoding="utf-8")
-    return report
+    return replace(proved, artefacts=artefacts).put_into(site)

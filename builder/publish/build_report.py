@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -61,10 +61,9 @@ class Report:
         department: str,
         artefacts: Iterable[Mapping[str, Any]],
         checks: tuple[str, ...],
-        files: dict[str, str],
         coverage: dict[str, Any],
     ) -> "Report":
-        """Return a report of artefacts as they stand in a report that was written."""
+        """Return a report of artefacts as they stand in a report that was written, and of no other file yet."""
         told = tuple(
             Artefact(
                 **{
@@ -75,7 +74,15 @@ class Report:
             )
             for one in artefacts
         )
-        return cls(department, told, checks, files, coverage)
+        return cls(department, told, checks, {}, coverage)
+
+    def put_into(self, folder: Path) -> "Report":
+        """Write the report into ``folder``, with the digest of each file there that is no artefact, and return it."""
+        known = {NAME, *(made.path for made in self.artefacts)}
+        files = {name: sha256(folder / name) for name in every_file(folder) if name not in known}
+        whole = replace(self, files=files)
+        (folder / NAME).write_text(whole.to_json(), encoding="utf-8")
+        return whole
 
     def to_json(self) -> str:
         """Return the text of build-report.json, one line for each artefact and file.

@@ -19,7 +19,7 @@ from builder.facts.coverage import coverage, data_of
 from builder.findings.register import CHECKED
 from builder.model.library import Library
 from builder.publish import issuing
-from builder.publish.build_report import NAME, Artefact, FileRead, Report, artefact_of, every_file, known_files, sha256
+from builder.publish.build_report import NAME, Artefact, FileRead, Report, artefact_of, every_file, known_files
 from builder.publish.cache import Cache, Inputs, users_cache
 from builder.publish.jobs import Executor, Job, Workers
 from builder.publish.output import SITE, Output, Proof, Publication
@@ -138,18 +138,13 @@ class Publishing:
 
     def report(self, pages: list[Document], papers: Papers) -> Report:
         """Write what was made and proved into build-report.json, and return it."""
-        new = self.publication.new
         self._progress(self._total, self._total, "putting in place")
         # They were made in any order; what is told of them must not depend on it.
         documents = sorted([*pages, *(document for _, document in papers)], key=lambda document: document.name)
         artefacts = tuple(self._artefact(document) for document in documents)
-        known = {artefact.path for artefact in artefacts}
-        files = {name: sha256(new / name) for name in every_file(new) if name not in known}
         library = self.publication.library
         found = {str(procedure.id): data_of(coverage(library, procedure)) for procedure in library.procedures}
-        report = Report(str(library.department.name), artefacts, CHECKED, files, found)
-        (new / NAME).write_text(report.to_json(), encoding="utf-8")
-        return report
+        return Report(str(library.department.name), artefacts, CHECKED, {}, found).put_into(self.publication.new)
 
     def _artefact(self, document: Document) -> Artefact:
         proof, read = self._proved[document.name]

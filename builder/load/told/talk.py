@@ -169,11 +169,8 @@ def _united(passages: Iterable[Passage]) -> Iterator[Passage]:
 
 
 def seconds_of(written: str) -> int:
-    """Return the seconds of ``m:ss`` or ``h:mm:ss``."""
-    total = 0
-    for part in written.split(".", maxsplit=1)[0].split(":"):
-        total = total * 60 + int(part)
-    return total
+    """Return the whole seconds of ``m:ss`` or ``h:mm:ss``."""
+    return int(_seconds(written))
 
 
 def clock(seconds: int) -> str:

@@ -24,7 +24,7 @@ from builder.load.program_words import gettext
 from builder.load.templates import load_templates
 from builder.model.library import Library
 from builder.model.pages import Status
-from builder.publish.build_report import NAME, Report, report_in, sha256, written
+from builder.publish.build_report import Report, report_in, sha256, written
 from builder.publish.output import SITE
 
 KEPT = '<p class="standing kept">'
@@ -106,15 +106,9 @@ def _rejoined(told: Mapping[str, Any], made: Report, artefacts: dict[str, Any], 
     """Write the report of the patched site, with the digests of the files as they are now, and return it."""
     for path, one in artefacts.items():
         one |= {"sha256": sha256(new / path), "bytes": (new / path).stat().st_size}
-    known = {*artefacts, NAME}
-    files = {path.relative_to(new).as_posix() for path in new.rglob("*") if path.is_file()} - known
-    digests = {name: sha256(new / name) for name in sorted(files)}
     coverage = {**told.get("coverage", {}), **made.coverage}
-    report = Report.read(
-        made.department, [artefacts[path] for path in sorted(artefacts)], made.checks, digests, coverage
-    )
-    (new / NAME).write_text(report.to_json(), encoding="utf-8")
-    return report
+    shown = [artefacts[path] for path in sorted(artefacts)]
+    return Report.read(made.department, shown, made.checks, coverage).put_into(new)
 
 
 def _below(files: Collection[str], folders: tuple[str, ...]) -> set[str]:
