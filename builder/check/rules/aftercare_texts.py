@@ -120,6 +120,21 @@ def _title_against_when(item: Aftercare) -> Iterator[Hit]:
 _PER = re.compile(r"\b(?:every|each|an?|per) (?:hour|day|week)\b|\bevery\b", re.IGNORECASE)
 
 
+def _other_unit(item: Aftercare) -> Iterator[Hit]:
+    """Yield a number that the patient's text gives in one unit of time and the staff text in another."""
+    staff, told = list(spans(item.body.source)), list(spans(item.patient_text or ""))
+    for span in staff:
+        size = _SIZE.get(span.unit)
+        same = [one for one in told if size and one.unit in _SIZE and one.hours / _SIZE[one.unit] == span.hours / size]
+        units = {one.unit for one in told}
+        if same and span.unit not in units and not any(one.unit in {other.unit for other in staff} for one in same):
+            words = item.body.source[span.start : span.end]
+            other = (item.patient_text or "")[same[0].start : same[0].end]
+            message = f"{quoted(words)} is what the staff text says, but the patient is told {quoted(other)}"
+            yield Hit(item.body.place(span.start), message, "Write the same unit in both texts.")
+            return
+
+
 def _ends_at_no_time_told(item: Aftercare) -> Iterator[Hit]:
     """Yield an end that neither text names, after every time that both name: until 12 weeks, where both say six."""
     until = hours_of(item.when.until) if item.when.until else None
@@ -135,6 +150,7 @@ def _ends_at_no_time_told(item: Aftercare) -> Iterator[Hit]:
 
 
 _LASTS = re.compile(r"\b(?:for|until|within)(?: about| the first| at least)?\s*$", re.IGNORECASE)
+_SIZE = {"hour": 1, "day": 24, "week": 168, "month": 730}
 
 
 def _bound_words(item: Aftercare) -> Iterator[Hit]:
@@ -349,6 +365,7 @@ _LOOKS: tuple[Callable[[Aftercare], Iterator[Hit]], ...] = (
     _off_while_on,
     _title_against_when,
     _ends_at_no_time_told,
+    _other_unit,
     _bound_words,
     _other_form,
     _partner_denied,

@@ -110,6 +110,14 @@ _NOT_ALWAYS = re.compile(
 )
 
 
+_UNITS = ("mm", "cm", "metre", "second", "minute", "hour", "day", "week")
+
+
+def _may_measure(text: str) -> bool:
+    """Tell at little cost whether ``text`` may give a length or a time."""
+    return any(unit in text for unit in _UNITS)
+
+
 class _Measured(NamedTuple):
     """A length or a time: its size in the least unit, of which kind, what its sentence is about, and where it is."""
 
@@ -167,7 +175,7 @@ def _same_thing(one: _Measured, other: _Measured, of_step: bool) -> bool:
 def _unlike_measure(procedure: Procedure, step: Step) -> Iterator[Hit]:
     """Yield a length or a time of the prose that title, cue, an action or a caution gives otherwise."""
     every = [_size(match) for match in _MEASURE.finditer(step.body.shown)]
-    told = _measures(step.body.shown) if _MEASURE.search(step.body.source) else ()
+    told = _measures(step.body.shown) if _may_measure(step.body.source) else ()
     own = [text for text in (step.title, step.cue, *(action.what for action in step.actions)) if text is not None]
     advice = [caution.avoid for caution in cautions_of(procedure, step)]
     for text in (*own, *advice) if told else ():
@@ -197,7 +205,7 @@ def _unlike_note(procedure: Procedure) -> Iterator[Hit]:
     known: dict[str, list[tuple[_Measured, Place]]] = {}
     for is_note, text in _texts_of(procedure):
         said = text.shown if isinstance(text, Prose) else str(text)
-        told = _measures(said) if _MEASURE.search(said) else ()
+        told = _measures(said) if _may_measure(said) else ()
         sizes = {one.size for one in told}
         for one in told:
             at = text.place(one.begin) if isinstance(text, Prose) else text.at

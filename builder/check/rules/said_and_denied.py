@@ -90,6 +90,7 @@ _RATHER = re.compile(
     re.IGNORECASE,
 )
 """One thing and not another: a slab, not a ring; hooks instead of forceps."""
+_JOINT = re.compile(r"\b(?:not|never|no|instead|rather)\b")
 
 
 def _turned_round(procedure: Procedure) -> Iterator[Hit]:
@@ -97,7 +98,7 @@ def _turned_round(procedure: Procedure) -> Iterator[Hit]:
     known: dict[tuple[str, str], tuple[str, Place]] = {}
     for text in _advice_of(procedure):
         said = text.shown if isinstance(text, Prose) else str(text)
-        for match in _RATHER.finditer(said):
+        for match in _RATHER.finditer(said) if _JOINT.search(said) else ():
             at = text.place(match.start()) if isinstance(text, Prose) else text.at
             this, that = stem_of(match["this"].casefold()), stem_of(match["that"].casefold())
             against = known.get((that, this))
