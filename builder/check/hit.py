@@ -70,6 +70,8 @@ def finds_over_all(name: str) -> Callable[[Rule], Rule]:
     """Say that a rule makes what a piecewise rule of ``name`` cannot: it sees the whole Library every time."""
 
     def connect(rule: Rule) -> Rule:
+        if name not in RULED:
+            raise ValueError(f"no rule finds {quoted(name)} in one procedure")
         RULED[name] = replace(RULED[name], over_all=rule)
         return rule
 

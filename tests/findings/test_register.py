@@ -99,7 +99,7 @@ def _changed(path: Path, old: str, new: str) -> None:
 
 
 ROW = '    FindingKind("step-unknown", ERROR, NAMES),\n'
-RULE = '@finds("step-unknown")'
+RULE = '@finds("caution-unknown")'
 
 
 @pytest.mark.parametrize(
@@ -107,8 +107,8 @@ RULE = '@finds("step-unknown")'
     [
         ("findings/register.py", ROW, ROW * 2, "two findings have the same name: ['step-unknown']"),
         ("findings/register.py", ROW, ROW.replace("step", "moon") + ROW, "no rule finds moon-unknown"),
-        ("check/rules/named_parts.py", RULE, RULE.replace("step", "moon"), "'moon-unknown' is not a check in the"),
-        ("check/rules/named_parts.py", RULE, '@finds("caution-unknown")', "two rules find 'caution-unknown'"),
+        ("check/rules/named_parts.py", RULE, RULE.replace("caution", "moon"), "'moon-unknown' is not a check in the"),
+        ("check/rules/named_parts.py", RULE, '@finds("aftercare-unknown")', "two rules find 'aftercare-unknown'"),
         ("check/rules/named_parts.py", RULE, '@finds("file-unreadable")', "'file-unreadable' is not a check in the"),
     ],
     ids=["double name", "row without a rule", "rule of an unknown name", "two rules", "rule of what is no check"],
