@@ -70,7 +70,7 @@ LABELS = {
     "cue": noted("Go on when:"),
     "if-not": noted("If not:"),
     "call": noted("Call:"),
-    "unmet": noted("If you cannot go on, at step:"),
+    "unmet": noted("Stuck at step:"),
 }
 SHORT_LABELS = {**LABELS, "sign": "", "act": "→", "see": noted("See:"), "cue": "✓", "unmet": noted("no ✓:")}
 """On paper two labels of a danger and one of a step are signs, explained once in the head."""
