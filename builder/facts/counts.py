@@ -24,7 +24,7 @@ PLACED = _table(DUE, DUE, DUE)
 HELD = _table(DUE, DUE, COUNTED)
 COUNT = _table(COUNTED, COUNTED, COUNTED)
 COUNT_OF_NONE = _table(UNUSED, COUNTED, COUNTED)
-"""A count of a kind of which the kit has nothing: it is due again only once something of it is used."""
+"""A count of packs where the kit has none: whoever names them every time owes none until one is used."""
 MENDED = _table(UNUSED, COUNTED, COUNTED)
 CAVITY_CLOSED = _table(UNUSED, DUE, DUE)
 OPENED = Table(*(state % WOUND + WOUND for state in range(2 * WOUND)))

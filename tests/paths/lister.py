@@ -170,8 +170,13 @@ class Theatre:
         where = (step.id, number)
         verb = action.verb.value
         if verb == "count":
+            has_packs = not self.procedure.kit or any(
+                self.item(name).kind.value == "pack" for name in self.procedure.kit
+            )
             for word in action.objects:
-                self.due[str(word)] = "counted"
+                # Packs that are named in every count, and of which there are none, are owed by nobody.
+                if str(word) != "packs" or has_packs or self.due.get("packs", "unused") != "unused":
+                    self.due[str(word)] = "counted"
             return
         self.shut_beneath(action)
         for name in action.objects:

@@ -72,7 +72,7 @@ def compile_procedure(procedure: Procedure, graph: Graph, anatomy: Anatomy) -> P
 class _Compiler:
     def __init__(self, procedure: Procedure, layout: ItemLayout, keys: Keys) -> None:
         kit: dict[str, int] = {}
-        self.listed = set(counts.CATEGORIES) if not procedure.kit else {counts.INSTRUMENTS}
+        self.listed = set(counts.CATEGORIES) - {counts.PACKS} if procedure.kit else set(counts.CATEGORIES)
         for words, number in procedure.kit.items():
             item = layout.anatomy.item(words)
             if item is not None:
