@@ -59,10 +59,12 @@ class Tablets(NamedTuple):
 
 def tablets_in(texts: Corpus, start: int, end: int) -> Iterator[Tablets]:
     """Yield the tablets that stand between ``start`` and ``end``; all of one text have the one strength it states."""
-    piece = texts.piece(start)
-    said = {_strength(match) for match in _TABLETS.finditer(texts.whole, piece.start, texts.end(start))} - {None}
-    usual = next(iter(said)) if len(said) == 1 else None
+    said: set[Amount | None] = set()
     for match in _TABLETS.finditer(texts.whole, start, end):
+        if not said and _strength(match) is None:
+            begins, ends = texts.piece(start).start, texts.end(start)
+            said = {_strength(other) for other in _TABLETS.finditer(texts.whole, begins, ends)}
+        usual = next(iter(said - {None})) if len(said - {None}) == 1 else None
         strength = _strength(match) or usual
         if strength is not None:
             number = Fraction(_HOW_MANY.get(match["number"].casefold()) or int(match["number"]))
