@@ -133,7 +133,7 @@ def publish(  # noqa: PLR0913  # what, where, how it looks, what of it: each is 
         copied = inputs_read.with_copies(edition, work.folder / "read")  # pictures, once for all outputs
         # Photographs are made anew.
         publication = Publication(prepared(copied, work.folder), templates, OUTPUTS, work.folder, means.cache)
-        with Publishing(publication, only or OUTPUTS.usual, progress, edition, means.cluster) as publishing:
+        with Publishing(publication, only or OUTPUTS.usual, progress, edition, means) as publishing:
             papers = publishing.print()  # compose, publish and read back, by processes
             pages = publishing.build_site(papers)  # compose and publish, few here and many by processes
             publishing.add(papers)

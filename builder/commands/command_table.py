@@ -77,6 +77,7 @@ _ONLY = Flag(
     repeated=True,
 )  # fmt: skip
 _CLUSTER = Flag("--cluster", "the address of a dask scheduler whose workers make the files", "ADDRESS")
+_JOBS = Flag("--jobs", "how many processes of this machine work at once (default: one a processor)", "NUMBER")
 _STYLE = Flag("--style", "the style of references (default: the department's own)", "STYLE")
 
 COMMANDS = (
@@ -248,7 +249,7 @@ COMMANDS = (
             Flag("--session", "also cut the slides to 10, 20 or 40 minutes, with the teacher's plan; may be given "
                  "more than once", "MINUTES", choices=tuple(map(str, LENGTHS)), repeated=True),
             Flag("--issue", "write the codes of approved editions into the ledger, ledger/issued.jsonl"),
-            _CLUSTER,
+            _JOBS, _CLUSTER,
         ),
         ("prescrub publish my-department --to public",
          "prescrub publish --only card --to cards",

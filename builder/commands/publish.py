@@ -43,6 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     only = arguments.only or OUTPUTS.usual
     refuse_unknown(only)
+    means = Means(arguments.cluster or "", jobs=_number_of_processes(arguments.jobs))
     only = (*only, *OUTPUTS.sessions([int(minutes) for minutes in arguments.session or ()]))
     with Bar() as bar:
         bar.show(0, 0, "reading and checking")
@@ -58,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
             publish = engine_of(library)
             report = publish(
                 library, Path(arguments.to), templates, bar.show,
-                only=only, issue=arguments.issue, means=Means(arguments.cluster or ""),
+                only=only, issue=arguments.issue, means=means,
             )  # fmt: skip
     except Refused as refusal:
         # Whole: its further places name what is too long.
@@ -73,6 +74,15 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.issue:
         sys.stdout.write(_issued(library, report))
     return NOTHING_BLOCKS
+
+
+def _number_of_processes(jobs: str | None) -> int:
+    """Return how many were asked for, 0 where nobody asked."""
+    if jobs is None:
+        return 0
+    if not (jobs.isdecimal() and int(jobs)):
+        raise CalledWrongly(f"{jobs} is not a number of processes. Write a whole number from 1, or leave --jobs out.")
+    return int(jobs)
 
 
 def refuse_unknown(only: Collection[str]) -> None:

@@ -187,7 +187,7 @@ class Processes(Executor[Shared]):
 
     def __init__(self, shared: Shared, most: int = 0) -> None:
         self._shared = shared
-        self._most = most or processors()
+        self.most = most or processors()
         self._lock = threading.RLock()
         self._pool: ProcessPoolExecutor | None = None
         self._is_closed = False
@@ -224,7 +224,7 @@ class Processes(Executor[Shared]):
                 self.kill()
             # Started afresh, never forked: that is safe beside threads, and the same on every system.
             context = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(self._most, context, _begin, (pickle.dumps(self._shared),))
+            self._pool = ProcessPoolExecutor(self.most, context, _begin, (pickle.dumps(self._shared),))
             return self._pool, self._pool.submit(_carry_out, order)
 
     def _again(self, name: str, order: bytes, pool: ProcessPoolExecutor, seconds: float | None) -> bytes:
@@ -236,7 +236,7 @@ class Processes(Executor[Shared]):
         with self._lock:
             if self._pool is pool:
                 self.kill()
-                self._most = 1
+                self.most = 1
         _, future = self._sent(order)
         try:
             return future.result(seconds)
@@ -266,9 +266,9 @@ class Workers(Generic[Shared]):
     What makes files goes to ``makers`` where there are any, such as a cluster; what only looks at files never does.
     """
 
-    def __init__(self, shared: Shared, makers: Executor[Shared] | None = None) -> None:
+    def __init__(self, shared: Shared, makers: Executor[Shared] | None = None, most: int = 0) -> None:
         self._here = Here(shared)
-        self.processes = Processes(shared)
+        self.processes = Processes(shared, most)
         self._makers = makers
 
     def for_making(self, many: int, few: int) -> Executor[Shared]:
@@ -283,7 +283,7 @@ class Workers(Generic[Shared]):
 
     def for_tasks(self, many: int, few: int) -> Executor[Shared]:
         """Return who does ``many`` tasks of a kind of which ``few`` take as long as processes take to start."""
-        return self.processes if self.processes.are_started or (many >= few and processors() > 1) else self._here
+        return self.processes if self.processes.are_started or (many >= few and self.processes.most > 1) else self._here
 
 
 def processors() -> int:

@@ -45,10 +45,12 @@ _READ = ("content", "references", "ledger", "site_templates")
 
 @dataclass(frozen=True, slots=True)
 class Means:
-    """With what files are made: the workers of the scheduler at ``cluster`` ("" = this machine), and the ``cache``."""
+    """With what files are made: the workers of the scheduler at ``cluster`` ("" = this machine), the ``cache``, and at
+    most so many ``jobs`` at once on this machine (0 = one for each processor)."""
 
     cluster: str = ""
     cache: Cache | None = field(default_factory=users_cache)
+    jobs: int = 0
 
 
 class Publishing:
@@ -60,12 +62,12 @@ class Publishing:
         wanted: Collection[str],
         progress: Progress,
         origin: Library,
-        cluster: str = "",
+        means: Means,
     ) -> None:
         self.publication = publication
         self.origin = origin
         """The department as it lies in its folder, with its git and its ledger beside it."""
-        self.workers = Workers(publication, _cluster(publication, cluster) if cluster else None)
+        self.workers = Workers(publication, _cluster(publication, means.cluster) if means.cluster else None, means.jobs)
         self._has_site = SITE in wanted
         self._papers = [row.name for row in publication.outputs.files if row.name in wanted]
         self._progress = progress

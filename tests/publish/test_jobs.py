@@ -18,6 +18,7 @@ from department import lay, read
 from odd_jobs import Doubling, OddJob, OnceKilled, Peculiar
 from publishing import fingerprint, publish_site
 
+from builder.cli import main
 from builder.load.templates import load_templates
 from builder.outputs import OUTPUTS
 from builder.pipeline import publish
@@ -192,16 +193,14 @@ def two(processors: None, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(publishing, "_FEW_PROCEDURES", 1)
 
 
-def test_many_processes_make_the_same_bytes_as_one(
-    ward: Path, to: Path, two: None, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_many_processes_make_the_same_bytes_as_one(ward: Path, to: Path, two: None) -> None:
     told: list[tuple[int, int, str]] = []
     library, _ = read(ward)
     publish(library, to, load_templates(ward), lambda *one: told.append(one), only=("site",))
     many = fingerprint(to)
-    monkeypatch.setattr(publishing, "_FEW_PROCEDURES", 10_000)
     alone: list[tuple[int, int, str]] = []
-    publish(library, to, load_templates(ward), lambda *one: alone.append(one), only=("site",))
+    means = publishing.Means(jobs=1)
+    publish(library, to, load_templates(ward), lambda *one: alone.append(one), only=("site",), means=means)
     assert fingerprint(to) == many
     assert told == alone
 
@@ -218,3 +217,18 @@ def test_a_page_that_another_process_finds_wanting_is_not_published(ward: Path, 
     assert named == {"example", *(f"other-{number}" for number in range(10))}
     assert fingerprint(to) == before
     assert workers_of(psutil.Process()) == []
+
+
+@pytest.mark.parametrize("jobs", ["0", "two", "-1", "1.5", "²"])
+def test_a_number_of_processes_is_a_whole_number_from_one(
+    jobs: str, ward: Path, to: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["publish", str(ward), "--to", str(to), f"--jobs={jobs}"]) == 2
+    assert f"{jobs} is not a number of processes." in capsys.readouterr().err
+
+
+def test_as_many_processes_work_as_are_asked_for(two: None) -> None:
+    assert Workers("shared", most=1).for_tasks(10_000, 1) is not Workers("shared", most=1).processes
+    workers = Workers("shared", most=3)
+    assert workers.for_tasks(10_000, 1) is workers.processes
+    assert workers.processes.most == 3
