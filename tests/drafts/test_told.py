@@ -8,11 +8,11 @@ from functools import partial
 from pathlib import Path
 
 import pytest
-from department import read
+from department import lay, read
 from gallbladder import TALK, drafted_in
 from publishing import made_once
 
-from builder.compose.reading.reading_view import AskedInPlace
+from builder.compose.reading.reading_view import meanings_of
 from builder.draft.heard_names import names_of
 from builder.draft.made_actions import counted
 from builder.draft.proposal import Proposal, ProposedEntry
@@ -458,7 +458,11 @@ def test_a_short_name_is_asked_about_and_becomes_a_name_of_what_is_meant(room: R
     desk.add(page, ("actions",), {"clamp": "profunda"})
     desk.told = replace(desk.told, unknown=("profunda",))
     room.keep(desk.done("clamped"))
-    assert AskedInPlace("profunda", "").meanings == ("profunda brachii artery", "deep artery of thigh")
+    assert meanings_of(room.library, "profunda") == ("profunda brachii artery", "deep artery of thigh")
+    assert meanings_of(room.library, "tube") == ("uterine tube", "endotracheal tube", "passive tube drain")
+    lay(room.root, {"content/catalogue/items-proposed-gallbladder.yml": "- {id: tube, name: tube, kind: catheter}\n"})
+    assert meanings_of(read(room.root)[0], "tube") == ("endotracheal tube", "passive tube drain")
+    (room.root / "content/catalogue/items-proposed-gallbladder.yml").unlink()
     room.keep(short_for(room.desk, room.library, "profunda", "deep artery of thigh"))
     meant = room.library.structures.find("profunda")
     assert meant is not None

@@ -62,10 +62,14 @@ _Page = Step | Caution | Aftercare
 
 @dataclass(frozen=True, slots=True)
 class AskedInPlace:
-    """What is asked in place: words that may have been ``misheard`` for ``name``, or else a name that is new."""
+    """What is asked in place: words that may have been ``misheard`` for ``name``, or else a name that is new.
+
+    ``meanings``: what theatres call so, where that is more than one thing.
+    """
 
     words: str
     name: str
+    meanings: tuple[str, ...] = ()
 
     @property
     def kinds(self) -> list[tuple[str, str]]:
@@ -74,10 +78,14 @@ class AskedInPlace:
         first = [f"{'structures' if told[0] else 'items'}:{told[1]}"] if told else []
         return [(value, value.partition(":")[2]) for value in list(dict.fromkeys([*first, *_LIKELY]))[:9]]
 
-    @property
-    def meanings(self) -> tuple[str, ...]:
-        """Return what theatres call so, where that is more than one thing."""
-        return tuple(map(str, may_be().get(plain_name(self.words), ())))
+
+def meanings_of(library: Library, words: str) -> tuple[str, ...]:
+    """Return what theatres call so, of the sort as which the module uses it: a tube that is laid out is no organ."""
+    named = tuple(map(str, may_be().get(plain_name(words), ())))
+    for used in (library.items, library.structures):
+        if used.find(words):
+            return tuple(name for name in named if used.find(name))
+    return named
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +176,9 @@ def reading_of(library: Library, procedure: Procedure, told: Told) -> TalkBeside
     steps = [part for part in parts if part.page]
     waiting = next((part.anchor for part in parts if not part.is_read), "")
     placed = {question.words for part in parts for said in part.said for question in said.questions}
-    unknown = tuple(AskedInPlace(words, "") for words in told.unknown if words not in placed)
+    unknown = tuple(
+        AskedInPlace(words, "", meanings_of(library, words)) for words in told.unknown if words not in placed
+    )
     choices = tuple((part.page, f"{part.number}. {part.title}") for part in steps)
     return TalkBeside(parts, sum(part.is_read for part in steps), len(steps), waiting, unknown, choices)
 
@@ -292,7 +302,7 @@ class _BesideReader:
         for words, name in asked:
             if words not in self.asked and re.search(rf"(?<!\w){re.escape(words)}(?!\w)", text, re.IGNORECASE):
                 self.asked.add(words)
-                yield AskedInPlace(words, name)
+                yield AskedInPlace(words, name, meanings_of(self.library, words))
 
     def _head(self) -> Iterator[ModuleLine]:
         for check in self.procedure.before_you_start:
